@@ -1,0 +1,1 @@
+"""How far apart two meters are, when, and at what power."""

@@ -1,0 +1,1 @@
+"""Recordings onto one clock: offset, drift, pauses; and how each meter responds."""

@@ -1,0 +1,1 @@
+"""The nouns: frozen dataclasses, their errors and their registry. Imports nothing of ours."""

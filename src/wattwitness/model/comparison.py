@@ -1,0 +1,92 @@
+"""What one comparison found: the whole answer for each unit ridden against the reference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wattwitness.model.agreement import (
+    AgreementLimits,
+    BandTrend,
+    BestMean,
+    CadenceBand,
+    EffortBias,
+    OverallBias,
+    PairSeries,
+    PeriodBias,
+    PowerBand,
+    TotalWork,
+)
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Source
+from wattwitness.model.response import ResponseFit
+from wattwitness.model.settings import CompareSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingSummary:
+    """What a recording holds, without its samples. ``first_sample_utc`` is ISO 8601, empty where undated."""
+
+    label: str
+    source: Source
+    meter: MeterRecord
+    first_sample_utc: str
+    duration_s: float
+    samples: int
+    step_s: float
+    event_driven: bool
+    channels: tuple[tuple[ChannelName, int], ...]
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotAssessed:
+    """A part of the answer that could not be given: ``what`` is its key, ``slug`` and ``why`` the reason."""
+
+    what: str
+    slug: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OffsetRange:
+    """Where the clock is ambiguous: the bias at every plausible offset, lowest and highest, in percent."""
+
+    low_pct: float
+    high_pct: float
+    offsets: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairComparison:
+    """One unit against the reference. Parts that could not be computed are empty and stand in ``not_assessed``."""
+
+    reference: RecordingSummary
+    unit: RecordingSummary
+    clock: ClockFit
+    response: ResponseFit
+    common_seconds: int
+    overall: OverallBias
+    offset_range: OffsetRange | None
+    halves: tuple[PeriodBias, ...]
+    blocks: tuple[PeriodBias, ...]
+    power_bands: tuple[PowerBand, ...]
+    cadence_bands: tuple[CadenceBand, ...]
+    efforts: tuple[EffortBias, ...]
+    trend: BandTrend
+    limits_of_agreement: tuple[AgreementLimits, ...]
+    best_means: tuple[BestMean, ...]
+    work: TotalWork | None
+    series: PairSeries
+    not_assessed: tuple[NotAssessed, ...]
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison:
+    """A reference and one or more units of one ride; ``pairs`` holds reference against each, in the order given,
+    ``between_units`` every unit against every later one."""
+
+    pairs: tuple[PairComparison, ...]
+    between_units: tuple[PairComparison, ...]
+    settings: CompareSettings
+    version: str

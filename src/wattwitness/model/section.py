@@ -1,0 +1,57 @@
+"""Sections of a report: words, tables and charts as data, drawn by every renderer alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from wattwitness.model.chart import Chart
+
+
+class Tone(StrEnum):
+    """How a paragraph is to be read."""
+
+    HEADLINE = "headline"
+    PLAIN = "plain"
+    NOTE = "note"
+    WARNING = "warning"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paragraph:
+    """One or more plain sentences."""
+
+    text: str
+    tone: Tone = Tone.PLAIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column's heading and unit; numbers are set flush right."""
+
+    heading: str
+    unit: str = ""
+    numeric: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Cells as shown; every row as long as ``columns``."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse ragged rows."""
+        if any(len(row) != len(self.columns) for row in self.rows):
+            raise ValueError(f"a row of the table “{self.caption}” does not fit its columns")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Section:
+    """A titled part of the report; ``blocks`` in reading order: sentences first, then charts, then tables."""
+
+    name: str
+    title: str
+    blocks: tuple[Paragraph | Table | Chart, ...]

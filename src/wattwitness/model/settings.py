@@ -1,0 +1,62 @@
+"""Every setting of a comparison, with its default, unit and meaning. The documentation's table is made from here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+from wattwitness.model.errors import SettingInvalid
+
+
+def setting(default: Any, *, unit: str, meaning: str, low: float | None = None, high: float | None = None) -> Any:
+    """A dataclass field that documents itself."""
+    return field(default=default, metadata={"unit": unit, "meaning": meaning, "low": low, "high": high})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompareSettings:
+    """Settings of one comparison. Raises SettingInvalid where a number is outside its documented range."""
+
+    level: float = setting(
+        0.95, unit="1", low=0.5, high=0.999, meaning="How often an interval must hold the true value."
+    )
+    power_band_w: float = setting(50.0, unit="W", low=5, high=500, meaning="Width of the power bands.")
+    cadence_band_rpm: float = setting(10.0, unit="rpm", low=1, high=50, meaning="Width of the cadence bands.")
+    block_min: float = setting(10.0, unit="min", low=1, high=120, meaning="Length of the blocks along the ride.")
+    offset_s: float | None = setting(
+        None,
+        unit="s",
+        meaning="Clock offset given by hand: the seconds to add to the unit's time stamps. Empty: estimated.",
+    )
+    reference_uncertainty_pct: float | None = setting(
+        None,
+        unit="%",
+        low=0,
+        high=50,
+        meaning=(
+            "Standard uncertainty of the reference meter, common to the whole ride. "
+            "Empty: 3.2 %, the spread found among meters in use."
+        ),
+    )
+    limit_pct: float | None = setting(
+        None,
+        unit="%",
+        low=0,
+        high=100,
+        meaning="A limit on the size of the bias. If the measured bias is beyond it, the command ends with status 1.",
+    )
+    bootstrap_seed: int = setting(1, unit="1", low=0, high=2**31, meaning="Seed of the bootstrap interval.")
+
+    def __post_init__(self) -> None:
+        """Check every number against its range."""
+        for item in fields(self):
+            value = getattr(self, item.name)
+            low, high = item.metadata["low"], item.metadata["high"]
+            if value is None:
+                continue
+            if value != value or (low is not None and value < low) or (high is not None and value > high):
+                raise SettingInvalid(
+                    f"{item.name} is {value}, outside {low} to {high} {item.metadata['unit']}.",
+                    where=item.name,
+                    hint="Give a number inside that range, or leave the setting out.",
+                )

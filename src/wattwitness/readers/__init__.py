@@ -1,0 +1,1 @@
+"""A file in, Recordings out. One format a file."""

@@ -1,0 +1,1 @@
+"""Draw what sections and charts hold: terminal, JSON, HTML, figures."""

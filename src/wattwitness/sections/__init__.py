@@ -1,0 +1,1 @@
+"""One report section a file: from results to words and tables. Data only."""

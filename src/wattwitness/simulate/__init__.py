@@ -1,0 +1,1 @@
+"""Rides with a known truth, for the demo, the planner and the tests."""

@@ -1,0 +1,1 @@
+"""A Recording out, as a file."""
