@@ -23,10 +23,13 @@ class CompareSettings:
     power_band_w: float = setting(50.0, unit="W", low=5, high=500, meaning="Width of the power bands.")
     cadence_band_rpm: float = setting(10.0, unit="rpm", low=1, high=50, meaning="Width of the cadence bands.")
     block_min: float = setting(10.0, unit="min", low=1, high=120, meaning="Length of the blocks along the ride.")
-    offset_s: float | None = setting(
-        None,
+    offsets_s: tuple[float | None, ...] = setting(
+        (),
         unit="s",
-        meaning="Clock offset given by hand: the seconds to add to the unit's time stamps. Empty: estimated.",
+        meaning=(
+            "Clock offsets given by hand, one for each unit in the order of the files: the seconds to add to the "
+            "unit's time stamps. None, or left out: estimated."
+        ),
     )
     reference_uncertainty_pct: float | None = setting(
         None,
@@ -52,7 +55,7 @@ class CompareSettings:
         for item in fields(self):
             value = getattr(self, item.name)
             low, high = item.metadata["low"], item.metadata["high"]
-            if value is None:
+            if value is None or isinstance(value, tuple):
                 continue
             if value != value or (low is not None and value < low) or (high is not None and value > high):
                 raise SettingInvalid(

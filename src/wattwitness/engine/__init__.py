@@ -1,1 +1,0 @@
-"""Run many rides, on all cores."""
