@@ -1,0 +1,1 @@
+"""The tests, by kind; see CONTRIBUTING.md for which belongs where."""

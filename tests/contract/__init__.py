@@ -1,0 +1,1 @@
+"""What must hold over every registered thing, every error, every command and every page."""

@@ -1,0 +1,1 @@
+"""Whole outputs compared with files kept beside the tests."""

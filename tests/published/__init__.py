@@ -1,0 +1,1 @@
+"""The main job held against published tables and worked examples, each with its source."""

@@ -1,0 +1,1 @@
+"""Single functions on small inputs."""
