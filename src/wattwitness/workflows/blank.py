@@ -1,0 +1,130 @@
+"""A comparison in which nothing is assessed yet: what stands where a part of the answer cannot be given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wattwitness.model.agreement import BandTrend, OverallBias, PairSeries
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.comparison import NotAssessed, PairComparison
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.recording import Recording
+from wattwitness.model.response import Response, ResponseFit, ResponseKind
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.summary import summarise
+
+POWER_PARTS = (
+    "bias_pct",
+    "response",
+    "halves",
+    "blocks",
+    "power_bands",
+    "cadence_bands",
+    "efforts",
+    "trend",
+    "limits_of_agreement",
+    "best_means",
+    "work",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blank:
+    """An empty comparison of one pair, to be filled or to be given a reason."""
+
+    pair: PairComparison
+
+    def because(self, slug: str, why: str) -> PairComparison:
+        """The comparison with every part about power marked as not assessed for the same reason."""
+        level = self.pair.overall.bias_pct.level
+        return replace(
+            self.pair,
+            response=_response(slug, level),
+            overall=_overall(slug, level),
+            trend=_trend(slug, why, level),
+            not_assessed=tuple(NotAssessed(what=what, slug=slug, why=why) for what in POWER_PARTS),
+        )
+
+
+def blank_pair(reference: Recording, unit: Recording, clock: ClockFit, settings: CompareSettings) -> Blank:
+    """Start a comparison: who was compared, on which clock, and nothing measured.
+
+    The files' own notices come along, each with the name of its file.
+    """
+    no_common = "no_common_power"
+    why = "There is no second in which both meters show power."
+    empty = np.empty(0)
+    notices = tuple(
+        replace(notice, about=notice.about or recording.source.file_name)
+        for recording in (reference, unit)
+        for notice in recording.notices
+    )
+    pair = PairComparison(
+        reference=summarise(reference),
+        unit=summarise(unit),
+        clock=clock,
+        response=_response(no_common, settings.level),
+        common_seconds=0,
+        overall=_overall(no_common, settings.level),
+        offset_range=None,
+        halves=(),
+        blocks=(),
+        power_bands=(),
+        cadence_bands=(),
+        efforts=(),
+        trend=_trend(no_common, why, settings.level),
+        limits_of_agreement=(),
+        best_means=(),
+        work=None,
+        series=PairSeries(
+            time_s=empty,
+            reference_w=empty,
+            expected_w=empty,
+            unit_w=empty,
+            difference_pct=empty,
+            reference_rpm=empty,
+            unit_rpm=empty,
+            reference_bpm=empty,
+            unit_bpm=empty,
+        ),
+        not_assessed=tuple(NotAssessed(what=what, slug=no_common, why=why) for what in POWER_PARTS),
+        notices=notices,
+    )
+    return Blank(pair=pair)
+
+
+def _response(slug: str, level: float) -> ResponseFit:
+    missing = Estimate.missing(slug, "s", level)
+    response = Response(kind=ResponseKind.NOT_ASSESSED, width_s=missing, tau_s=missing, delay_s=missing)
+    return ResponseFit(reference=response, unit=response)
+
+
+def _overall(slug: str, level: float) -> OverallBias:
+    missing = Estimate.missing(slug, "%", level)
+    return OverallBias(
+        bias_pct=missing,
+        bootstrap_pct=missing,
+        naive_pct=missing,
+        bias_with_reference_pct=missing,
+        reference_uncertainty_pct=float("nan"),
+        reference_uncertainty_origin="",
+        wander_time_s=float("nan"),
+        wander_pct=float("nan"),
+        short_for_wander=False,
+    )
+
+
+def _trend(slug: str, why: str, level: float) -> BandTrend:
+    missing = Estimate.missing(slug, "%", level)
+    return BandTrend(
+        per_100_w=missing,
+        per_10_rpm=missing,
+        per_hour=missing,
+        alone_per_100_w=missing,
+        alone_per_10_rpm=missing,
+        alone_per_hour=missing,
+        mixed=False,
+        why=why,
+    )

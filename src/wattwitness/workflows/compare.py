@@ -1,0 +1,134 @@
+"""Compare a reference with one or more units of the same ride: files in, the whole answer out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from wattwitness import __version__
+from wattwitness.clock.by_hand import clock_by_hand
+from wattwitness.clock.fit import fit_clock
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.comparison import Comparison, PairComparison
+from wattwitness.model.errors import SettingInvalid, TooFewRecordings
+from wattwitness.model.recording import Recording
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.measure import measure_pair
+from wattwitness.workflows.unusable import pair_without_clock
+
+Progress = Callable[[str], None]
+
+
+def silent(_stage: str) -> None:
+    """Progress that says nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingChoice:
+    """One recording asked for: ``argument`` is a path, ``FILE#2`` for its second recording; ``label`` may be empty."""
+
+    argument: str
+    label: str = ""
+
+
+def read_choices(
+    choices: Sequence[RecordingChoice], *, mapping: Path | None = None, progress: Progress = silent
+) -> tuple[Recording, ...]:
+    """Read the recordings asked for, labelled.
+
+    A single file that holds several recordings gives them all, so that a file with two power sources can be compared
+    with itself. Raises a WattwitnessError for anything that cannot be read, TooFewRecordings for fewer than two.
+    """
+    from wattwitness.readers.open import read_one, read_recordings, split_part
+
+    if len(choices) == 1:
+        progress(f"reading {Path(choices[0].argument).name}")
+        path, part = split_part(choices[0].argument)
+        recordings = read_recordings(path, mapping=mapping)
+        if part is not None or len(recordings) < 2:
+            raise TooFewRecordings(
+                "A comparison needs two recordings, and only one was given.",
+                where=choices[0].argument,
+                hint="Name the reference first, then each unit: compare REFERENCE UNIT.",
+            )
+        return recordings
+    recordings_read: list[Recording] = []
+    for choice in choices:
+        progress(f"reading {Path(choice.argument).name}")
+        recording = read_one(choice.argument, mapping=mapping)
+        recordings_read.append(replace(recording, label=choice.label) if choice.label else recording)
+    return tuple(recordings_read)
+
+
+def compare_recordings(
+    recordings: Sequence[Recording], settings: CompareSettings, *, progress: Progress = silent
+) -> Comparison:
+    """Compare the first recording, the reference, with every other, and the others with one another.
+
+    Raises TooFewRecordings for fewer than two, SettingInvalid for more offsets by hand than units.
+    """
+    if len(recordings) < 2:
+        raise TooFewRecordings(
+            "A comparison needs two recordings, and fewer were given.",
+            hint="Name the reference first, then each unit: compare REFERENCE UNIT.",
+        )
+    reference, *units = recordings
+    if len(settings.offsets_s) > len(units):
+        raise SettingInvalid(
+            f"{len(settings.offsets_s)} clock offsets were given for {len(units)} unit(s).",
+            where="offsets_s",
+            hint="Give at most one offset for each unit, in the order of the files; “auto” has it estimated.",
+        )
+    by_hand = settings.offsets_s + (None,) * (len(units) - len(settings.offsets_s))
+    pairs = tuple(
+        compare_pair(reference, unit, settings, offset_s=offset_s, progress=progress)
+        for unit, offset_s in zip(units, by_hand, strict=True)
+    )
+    between_units = tuple(
+        compare_pair(
+            first,
+            second,
+            settings,
+            offset_s=_offset_between(by_hand[i], by_hand[j]),
+            reference_is_unit=True,
+            progress=progress,
+        )
+        for i, first in enumerate(units)
+        for j, second in enumerate(units)
+        if j > i
+    )
+    return Comparison(pairs=pairs, between_units=between_units, settings=settings, version=__version__)
+
+
+def compare_pair(
+    reference: Recording,
+    unit: Recording,
+    settings: CompareSettings,
+    *,
+    offset_s: float | None = None,
+    reference_is_unit: bool = False,
+    progress: Progress = silent,
+) -> PairComparison:
+    """Compare one unit with the reference.
+
+    ``offset_s``: the clock given by hand. ``reference_is_unit``: the first recording is itself a unit, whose own
+    uncertainty is not the reference's and stays out of ``bias_with_reference_pct``.
+    """
+    progress("finding one clock")
+    clock = _clock(reference, unit, offset_s, settings)
+    if not clock.status.usable:
+        return pair_without_clock(reference, unit, clock, settings)
+    progress("measuring the difference")
+    return measure_pair(reference, unit, clock, settings, reference_is_unit=reference_is_unit)
+
+
+def _clock(reference: Recording, unit: Recording, offset_s: float | None, settings: CompareSettings) -> ClockFit:
+    if offset_s is not None:
+        return clock_by_hand(reference, unit, offset_s, level=settings.level)
+    return fit_clock(reference, unit, level=settings.level)
+
+
+def _offset_between(first_s: float | None, second_s: float | None) -> float | None:
+    """The offset from the second unit to the first, where both were given against one reference."""
+    return None if first_s is None or second_s is None else second_s - first_s

@@ -1,0 +1,158 @@
+"""Measure one unit against the reference on a clock that is settled: the rooms below, in their order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from wattwitness.agreement.bands import cadence_bands, power_bands
+from wattwitness.agreement.best_means import best_means
+from wattwitness.agreement.efforts import effort_biases
+from wattwitness.agreement.limits import limits_of_agreement
+from wattwitness.agreement.overall import overall_bias
+from wattwitness.agreement.periods import blocks, halves
+from wattwitness.agreement.series import pair_series
+from wattwitness.agreement.trend import band_trend
+from wattwitness.agreement.work import total_work
+from wattwitness.clock.grid import align
+from wattwitness.clock.response import compared_unit_power, expected_power, fit_response
+from wattwitness.model.aligned import AlignedPair
+from wattwitness.model.arrays import FloatArray
+from wattwitness.model.clock import ClockFit, ClockStatus
+from wattwitness.model.comparison import NotAssessed, PairComparison
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.blank import blank_pair
+from wattwitness.workflows.summary import display_label
+
+CHANNEL_WORDS = {ChannelName.CADENCE: "cadence", ChannelName.HEART_RATE: "heart rate"}
+
+
+def measure_pair(
+    reference: Recording,
+    unit: Recording,
+    clock: ClockFit,
+    settings: CompareSettings,
+    *,
+    reference_is_unit: bool = False,
+) -> PairComparison:
+    """Align, take the response out, and measure everything the two recordings allow.
+
+    Where one side has no power, everything about power is not assessed and says so; the clock stands.
+    """
+    pair = align(reference, unit, clock)
+    blank = blank_pair(reference, unit, clock, settings)
+    without = [recording for recording in (reference, unit) if not recording.has(ChannelName.POWER)]
+    if without:
+        names = " and ".join(f"“{display_label(recording)}”" for recording in without)
+        return replace(
+            blank.because("no_power", f"{names} holds no power."),
+            common_seconds=_seconds_both_recorded(pair),
+            series=pair_series(pair, np.full_like(pair.time_s, np.nan)),
+        )
+    return _measure_power(pair, blank.pair, clock, settings, reference_is_unit=reference_is_unit)
+
+
+def _measure_power(
+    pair: AlignedPair,
+    blank: PairComparison,
+    clock: ClockFit,
+    settings: CompareSettings,
+    *,
+    reference_is_unit: bool,
+) -> PairComparison:
+    level = settings.level
+    reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
+    response = fit_response(reference_w, unit_w, clock_channel=clock.channel, level=level)
+    expected_w = expected_power(reference_w, response)
+    compared_w = compared_unit_power(unit_w, response)
+    both = np.isfinite(expected_w) & np.isfinite(compared_w)
+    if not both.any():
+        return blank
+    overall = overall_bias(
+        expected_w,
+        compared_w,
+        level=level,
+        reference_uncertainty_pct=settings.reference_uncertainty_pct,
+        seed=settings.bootstrap_seed,
+    )
+    if reference_is_unit:
+        missing = Estimate.missing("reference_is_a_unit", "%", level)
+        overall = replace(overall, bias_with_reference_pct=missing)
+    cadence_rpm, cadence_missing = _cadence(pair, both)
+    notices = _notices(clock, short=overall.short_for_wander, seconds=int(both.sum()))
+    return replace(
+        blank,
+        response=response,
+        common_seconds=int(both.sum()),
+        overall=overall,
+        halves=halves(pair.time_s, expected_w, compared_w, level=level),
+        blocks=blocks(pair.time_s, expected_w, compared_w, block_min=settings.block_min, level=level),
+        power_bands=power_bands(expected_w, compared_w, width_w=settings.power_band_w, level=level),
+        cadence_bands=cadence_bands(
+            cadence_rpm, expected_w, compared_w, width_rpm=settings.cadence_band_rpm, level=level
+        ),
+        efforts=effort_biases(expected_w, compared_w, level=level),
+        trend=band_trend(pair.time_s, cadence_rpm, expected_w, compared_w, level=level),
+        limits_of_agreement=limits_of_agreement(expected_w, compared_w, level=level),
+        best_means=best_means(reference_w, expected_w, unit_w),
+        work=total_work(expected_w, compared_w),
+        series=pair_series(pair, expected_w),
+        not_assessed=cadence_missing,
+        notices=blank.notices + notices,
+    )
+
+
+def _cadence(pair: AlignedPair, both: np.ndarray) -> tuple[FloatArray, tuple[NotAssessed, ...]]:
+    """The reference's cadence, else the unit's; all NaN, with the reason, where neither has any."""
+    for side in (pair.reference, pair.unit):
+        cadence = side.get(ChannelName.CADENCE)
+        if cadence is not None and bool(np.any(np.isfinite(cadence) & both)):
+            return cadence, ()
+    reason = NotAssessed(what="cadence_bands", slug="no_cadence", why="Neither recording holds cadence.")
+    return np.full_like(pair.time_s, np.nan), (reason,)
+
+
+def _seconds_both_recorded(pair: AlignedPair) -> int:
+    """Seconds in which each side has a sample of any channel."""
+    present = [
+        np.any([np.isfinite(values) for values in side.values()], axis=0) if side else np.zeros(pair.time_s.size, bool)
+        for side in (pair.reference, pair.unit)
+    ]
+    return int(np.sum(present[0] & present[1]))
+
+
+def _notices(clock: ClockFit, *, short: bool, seconds: int) -> tuple[Notice, ...]:
+    found: list[Notice] = []
+    if clock.status is ClockStatus.BY_HAND:
+        found.append(
+            Notice(
+                slug="clock_by_hand",
+                message="The clock offset was given by hand; every result stands on it.",
+                about="clock",
+            )
+        )
+    if short:
+        found.append(
+            Notice(
+                slug="short_for_wander",
+                message=(
+                    "The error wanders slowly and the ride holds few independent stretches of it, so the interval of "
+                    "the bias may be too narrow: ride longer, or several times."
+                ),
+                about="bias_pct",
+            )
+        )
+    if seconds < 600:
+        found.append(
+            Notice(
+                slug="little_in_common",
+                message=f"Only {seconds} seconds hold power from both meters; ten minutes or more say far more.",
+                severity=Severity.WARNING,
+                samples=seconds,
+                about="common_seconds",
+            )
+        )
+    return tuple(found)
