@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,51 +30,33 @@ POWER_PARTS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Blank:
-    """An empty comparison of one pair, to be filled or to be given a reason."""
-
-    pair: PairComparison
-
-    def because(self, slug: str, why: str) -> PairComparison:
-        """The comparison with every part about power marked as not assessed for the same reason."""
-        level = self.pair.overall.bias_pct.level
-        return replace(
-            self.pair,
-            response=_response(slug, level),
-            overall=_overall(slug, level),
-            trend=_trend(slug, why, level),
-            not_assessed=tuple(NotAssessed(what=what, slug=slug, why=why) for what in POWER_PARTS),
-        )
-
-
-def blank_pair(reference: Recording, unit: Recording, clock: ClockFit, settings: CompareSettings) -> Blank:
-    """Start a comparison: who was compared, on which clock, and nothing measured.
+def blank_pair(
+    reference: Recording, unit: Recording, clock: ClockFit, settings: CompareSettings, *, slug: str, why: str
+) -> PairComparison:
+    """Who was compared, on which clock, and nothing about power measured, for the reason ``slug``, said in ``why``.
 
     The files' own notices come along, each with the name of its file.
     """
-    no_common = "no_common_power"
-    why = "There is no second in which both meters show power."
     empty = np.empty(0)
     notices = tuple(
         replace(notice, about=notice.about or recording.source.file_name)
         for recording in (reference, unit)
         for notice in recording.notices
     )
-    pair = PairComparison(
+    return PairComparison(
         reference=summarise(reference),
         unit=summarise(unit),
         clock=clock,
-        response=_response(no_common, settings.level),
+        response=_response(slug, settings.level),
         common_seconds=0,
-        overall=_overall(no_common, settings.level),
+        overall=_overall(slug, settings.level),
         offset_range=None,
         halves=(),
         blocks=(),
         power_bands=(),
         cadence_bands=(),
         efforts=(),
-        trend=_trend(no_common, why, settings.level),
+        trend=_trend(slug, why, settings.level),
         limits_of_agreement=(),
         best_means=(),
         work=None,
@@ -89,10 +71,9 @@ def blank_pair(reference: Recording, unit: Recording, clock: ClockFit, settings:
             reference_bpm=empty,
             unit_bpm=empty,
         ),
-        not_assessed=tuple(NotAssessed(what=what, slug=no_common, why=why) for what in POWER_PARTS),
+        not_assessed=tuple(NotAssessed(what=what, slug=slug, why=why) for what in POWER_PARTS),
         notices=notices,
     )
-    return Blank(pair=pair)
 
 
 def _response(slug: str, level: float) -> ResponseFit:

@@ -27,8 +27,6 @@ from wattwitness.model.settings import CompareSettings
 from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.summary import display_label
 
-CHANNEL_WORDS = {ChannelName.CADENCE: "cadence", ChannelName.HEART_RATE: "heart rate"}
-
 
 def measure_pair(
     reference: Recording,
@@ -43,16 +41,23 @@ def measure_pair(
     Where one side has no power, everything about power is not assessed and says so; the clock stands.
     """
     pair = align(reference, unit, clock)
-    blank = blank_pair(reference, unit, clock, settings)
     without = [recording for recording in (reference, unit) if not recording.has(ChannelName.POWER)]
     if without:
         names = " and ".join(f"“{display_label(recording)}”" for recording in without)
         return replace(
-            blank.because("no_power", f"{names} holds no power."),
+            blank_pair(reference, unit, clock, settings, slug="no_power", why=f"{names} holds no power."),
             common_seconds=_seconds_both_recorded(pair),
             series=pair_series(pair, np.full_like(pair.time_s, np.nan)),
         )
-    return _measure_power(pair, blank.pair, clock, settings, reference_is_unit=reference_is_unit)
+    blank = blank_pair(
+        reference,
+        unit,
+        clock,
+        settings,
+        slug="no_common_power",
+        why="There is no second in which both meters show power.",
+    )
+    return _measure_power(pair, blank, clock, settings, reference_is_unit=reference_is_unit)
 
 
 def _measure_power(

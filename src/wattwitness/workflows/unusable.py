@@ -20,8 +20,8 @@ MOST_OFFSETS_TRIED = 40
 def pair_without_clock(
     reference: Recording, unit: Recording, clock: ClockFit, settings: CompareSettings
 ) -> PairComparison:
-    """A pair whose clock is ambiguous, without common effort, or one recording twice: nothing measured second by second."""
-    pair = blank_pair(reference, unit, clock, settings).because(f"clock_{clock.status.value}", clock.reason)
+    """A pair whose clock is ambiguous, that shares no effort, or that is one recording twice."""
+    pair = blank_pair(reference, unit, clock, settings, slug=f"clock_{clock.status.value}", why=clock.reason)
     if clock.status is not ClockStatus.AMBIGUOUS:
         return pair
     return replace(pair, offset_range=_range_of_bias(reference, unit, clock, settings))

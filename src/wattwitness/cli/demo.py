@@ -1,0 +1,26 @@
+"""``wattwitness demo``: the main job on an invented ride, from files to a page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("demo"), help="Where to write. Default: demo.")
+@click.option("--quiet", is_flag=True, help="Show no progress.")
+def demo(folder: Path, quiet: bool) -> int:
+    """Ride an invented studio bike against pedals, compare the two, and leave a report.
+
+    Files of an earlier demo in the same folder are replaced. The last line names the report.
+    """
+    from wattwitness.cli.progress import StatusLine
+    from wattwitness.render.terminal import print_comparison, standard_console
+    from wattwitness.workflows.demo import run_demo
+
+    with StatusLine(quiet=quiet) as progress:
+        comparison, report = run_demo(folder, progress=progress)
+    print_comparison(comparison, standard_console())
+    click.echo(f"The report is {report}")
+    return 0

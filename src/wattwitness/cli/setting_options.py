@@ -1,0 +1,66 @@
+"""Command-line options made from the documented settings, so that the two cannot drift apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+from typing import Any, TypeVar
+
+import click
+
+from wattwitness.model.errors import SettingInvalid
+from wattwitness.model.settings import CompareSettings
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+OFFSETS = "offsets_s"
+
+
+def setting_options(command: F) -> F:
+    """Give ``command`` one option for each comparison setting; ``settings_from`` turns them back."""
+    for item in reversed(fields(CompareSettings)):
+        if item.name == OFFSETS:
+            command = click.option(
+                "--offset-s",
+                OFFSETS,
+                multiple=True,
+                metavar="SECONDS|auto",
+                help=f"{item.metadata['meaning']} Repeat it for each unit; “auto” has one estimated.",
+            )(command)
+            continue
+        unit = "" if item.metadata["unit"] == "1" else f" in {item.metadata['unit']}"
+        default = "" if item.default is None else f" Default: {item.default}."
+        command = click.option(
+            "--" + item.name.replace("_", "-"),
+            item.name,
+            type=int if isinstance(item.default, int) else float,
+            metavar="NUMBER",
+            help=f"{item.metadata['meaning']} Number{unit}.{default}",
+        )(command)
+    return command
+
+
+def settings_from(options: dict[str, Any]) -> CompareSettings:
+    """The settings given by ``options``; what was not given keeps its default.
+
+    Raises SettingInvalid for a number out of its range or an offset that is none.
+    """
+    given = {name: value for name, value in options.items() if value is not None}
+    given[OFFSETS] = tuple(_offset(text) for text in given.get(OFFSETS, ()))
+    return CompareSettings(**given)
+
+
+def _offset(text: str) -> float | None:
+    if text == "auto":
+        return None
+    try:
+        offset_s = float(text)
+    except ValueError:
+        offset_s = float("nan")
+    if not abs(offset_s) < float("inf"):
+        raise SettingInvalid(
+            f"“{text}” is no clock offset.",
+            where="--offset-s",
+            hint="Give seconds, such as 12.5 or -3600, or “auto”.",
+        )
+    return offset_s
