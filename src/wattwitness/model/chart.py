@@ -21,12 +21,25 @@ class Role(StrEnum):
     FAULT = "fault"
 
 
+class Scale(StrEnum):
+    """How values lie along an axis."""
+
+    LINEAR = "linear"
+    LOGARITHMIC = "logarithmic"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """An axis with its quantity and unit: ``power``, ``W``."""
+    """An axis with its quantity and unit: ``power``, ``W``.
+
+    ``ticks`` are (value, words) where the places to mark are known, as for durations or named cases; empty: chosen by
+    the renderer.
+    """
 
     quantity: str
     unit: str
+    scale: Scale = Scale.LINEAR
+    ticks: tuple[tuple[float, str], ...] = ()
 
     @property
     def label(self) -> str:
@@ -52,7 +65,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Points:
-    """Single points (x, y), each with an optional interval low to high (NaN: none)."""
+    """Single points (x, y), each with an optional interval low to high (NaN: none).
+
+    ``cloud``: many faint points that show the spread behind the others.
+    """
 
     name: str
     role: Role
@@ -60,6 +76,7 @@ class Points:
     y: FloatArray
     low: FloatArray
     high: FloatArray
+    cloud: bool = False
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""

@@ -36,16 +36,25 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Cells as shown; every row as long as ``columns``."""
+    """Cells as shown; every row as long as ``columns``.
+
+    ``places`` is empty, or holds for each row the stretch of the ride it is about, from and to in seconds after the
+    reference's first sample (``None``: no stretch), so that a renderer can lead there. ``folded``: the numbers behind
+    a chart or a sentence, which a page may keep closed until asked for.
+    """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
+    places: tuple[tuple[float, float] | None, ...] = ()
+    folded: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse ragged rows."""
+        """Refuse ragged rows, and places that are not one a row."""
         if any(len(row) != len(self.columns) for row in self.rows):
             raise ValueError(f"a row of the table “{self.caption}” does not fit its columns")
+        if self.places and len(self.places) != len(self.rows):
+            raise ValueError(f"the table “{self.caption}” needs a place for every row, or none")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
