@@ -97,7 +97,9 @@ def convolve_present(power: FloatArray, kernel: FloatArray, delay_s: float = 0.0
     weighted = _shifted(_causal(np.where(present, power, 0.0), kernel), whole)
     weight = _shifted(_causal(present.astype(np.float64), kernel), whole)
     enough = weight >= PRESENT_WEIGHT - 1e-9
-    return np.divide(weighted, weight, out=np.full(power.shape, np.nan), where=enough)
+    answer: FloatArray = np.full(power.shape, np.nan)
+    np.divide(weighted, weight, out=answer, where=enough)
+    return answer
 
 
 def _causal(values: FloatArray, kernel: FloatArray) -> FloatArray:
