@@ -1,1 +1,1 @@
-"""A file in, Recordings out. One format a file."""
+"""A file in, recordings out. One format a file; formats are told apart by content, never by the file's name."""

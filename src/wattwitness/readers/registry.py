@@ -1,0 +1,8 @@
+"""Every format that can be read. A new one is a module with its ``READER`` and one line here."""
+
+from __future__ import annotations
+
+from wattwitness.model.registry import Registry
+from wattwitness.readers.reader import Reader
+
+READERS: Registry[Reader] = Registry("file format", ())
