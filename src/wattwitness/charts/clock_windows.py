@@ -1,0 +1,75 @@
+"""The clock along the ride: the offset each window found, and the line and steps fitted through them."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from wattwitness.charts.building import ELAPSED, without_data
+from wattwitness.model.chart import Axis, Chart, Line, Panel, Points, Role, Span
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.comparison import PairComparison
+from wattwitness.words.estimates import counted
+from wattwitness.words.numbers import number, quantity
+
+NAME = "clock_windows"
+TITLE = "The two clocks along the ride"
+OFFSET = Axis(quantity="offset beyond that at mid-ride", unit="s")
+
+
+def build(pair: PairComparison) -> Chart:
+    """Window offsets and the fitted clock, both relative to the offset at the middle of the reference's ride."""
+    clock = pair.clock
+    middle_s = clock.offset_s.value
+    found = np.isfinite(clock.windows.offset_s)
+    if middle_s is None or not np.any(found):
+        return without_data(NAME, TITLE, ELAPSED, clock.reason or "no window gave an offset")
+    none = np.full(int(found.sum()), np.nan)
+    windows = Points(
+        name="offset found in a window",
+        role=Role.UNIT,
+        x=clock.windows.at_s[found],
+        y=clock.windows.offset_s[found] - middle_s,
+        low=none,
+        high=none,
+    )
+    spans = tuple(
+        Span(name="jump, when", role=Role.FAULT, start=jump.at_s.low, end=jump.at_s.high)
+        for jump in clock.jumps
+        if jump.at_s.low is not None
+        and jump.at_s.high is not None
+        and np.isfinite([jump.at_s.low, jump.at_s.high]).all()
+    )
+    line = _fitted(clock, pair.reference.duration_s)
+    return Chart(
+        name=NAME,
+        title=TITLE,
+        caption="A slope is drift: one clock runs faster. A step is a pause that only one recorder took.",
+        alt=(
+            f"Offset between the clocks in {counted(int(found.sum()), 'window')}, with {counted(len(clock.jumps), 'jump')} "
+            f"and a drift of {quantity(clock.drift_ppm.value, 'ppm', 0, signed=True)}; the windows lie within "
+            f"{number(float(np.ptp(clock.windows.offset_s[found])), 2)} s of one another."
+        ),
+        x_axis=ELAPSED,
+        panels=(Panel(y_axis=OFFSET, marks=(*spans, *((line,) if line else ()), windows)),),
+        time_axis=True,
+    )
+
+
+def _fitted(clock: ClockFit, duration_s: float) -> Line | None:
+    """The fitted offset relative to mid-ride: drift about the middle, and every step on its side of it."""
+    if not clock.status.usable:
+        return None
+    drift = (clock.drift_ppm.value or 0.0) * 1e-6
+    jumps = [(jump.at_s.value, jump.step_s.value) for jump in clock.jumps]
+    known = sorted((at_s, step_s) for at_s, step_s in jumps if at_s is not None and step_s is not None)
+    edges = sorted({0.0, duration_s, *(min(max(at_s, 0.0), duration_s) for at_s, _ in known)})
+    x: list[float] = []
+    y: list[float] = []
+    before_middle = sum(step_s for at_s, step_s in known if at_s <= duration_s / 2)
+    for start_s, end_s in itertools.pairwise(edges):
+        steps = sum(step_s for at_s, step_s in known if at_s <= start_s) - before_middle
+        x += [start_s, end_s, end_s]
+        y += [steps + drift * (start_s - duration_s / 2), steps + drift * (end_s - duration_s / 2), np.nan]
+    return Line(name="fitted clock", role=Role.EXPECTED, x=np.array(x), y=np.array(y))
