@@ -40,7 +40,7 @@ def require_python() -> None:
     for name in NEWER_PYTHONS:
         found = shutil.which(name)
         if found:
-            os.execv(found, [found, *sys.argv])  # noqa: S606 - the same script, by a newer Python
+            os.execv(found, [found, *sys.argv])
     fail(
         f"Python {OLDEST[0]}.{OLDEST[1]} or newer is needed; {sys.executable} is {sys.version.split()[0]}.",
         "Install a newer one, or name it: make PYTHON=/path/to/python3.11 …",

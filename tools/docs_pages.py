@@ -1,0 +1,198 @@
+"""The pages of documentation that are made from the code, so that they cannot grow stale."""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import json
+import pkgutil
+import re
+from collections.abc import Iterator
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import click
+
+ROOT = Path(__file__).resolve().parents[1]
+ERRORS = ROOT / "docs" / "errors"
+ROOMS = (
+    "model",
+    "stats",
+    "simulate",
+    "clock",
+    "agreement",
+    "charts",
+    "sections",
+    "readers",
+    "writers",
+    "render",
+    "workflows",
+)
+REGISTRIES = (
+    ("File formats that can be read", "wattwitness.readers.registry", "READERS"),
+    ("Charts", "wattwitness.charts.registry", "CHARTS"),
+    ("Sections of the report", "wattwitness.sections.registry", "SECTIONS"),
+    ("Scenarios of the simulator", "wattwitness.simulate.scenarios", "SCENARIOS"),
+)
+
+
+def generated_pages() -> dict[str, str]:
+    """Markdown of every generated page by its path in the documentation."""
+    pages = {
+        "reference/commands.md": commands_page(),
+        "reference/settings.md": settings_page(),
+        "reference/errors.md": errors_page(),
+        "reference/json.md": json_page(),
+        "reference/registries.md": registries_page(),
+        "changelog.md": (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"),
+        "contributing.md": contributing_page(),
+    }
+    pages.update({f"reference/library/{room}.md": library_page(room) for room in ROOMS})
+    return pages
+
+
+def all_commands() -> Iterator[tuple[str, click.Command]]:
+    """Every command by its full name: ``compare``, ``inspect``, and so on."""
+    from wattwitness.cli.main import commands
+
+    yield from sorted(commands.commands.items())
+
+
+def commands_page() -> str:
+    """Usage, options and meaning of every command."""
+    parts = ["# Commands\n\nMade from the program itself. `wattwitness COMMAND --help` prints the same.\n"]
+    for name, command in all_commands():
+        context = click.Context(command, info_name=f"wattwitness {name}")
+        usage = " ".join(command.collect_usage_pieces(context))
+        parts.append(f"## wattwitness {name}\n\n```text\nwattwitness {name} {usage}\n```\n\n{_prose(command.help)}\n")
+        parts.append("| option | meaning |\n| --- | --- |")
+        for parameter in command.get_params(context):
+            record = parameter.get_help_record(context)
+            if record:
+                parts.append(f"| `{_cell(record[0])}` | {_cell(record[1])} |")
+        parts.append("")
+    return "\n".join(parts)
+
+
+def settings_page() -> str:
+    """Every setting of a comparison, from the dataclass that holds them."""
+    from wattwitness.model.settings import CompareSettings
+
+    lines = [
+        "# Settings\n",
+        "Each is a field of `CompareSettings` in the library and an option of `wattwitness compare`.\n",
+        "| setting | default | unit | range | meaning |\n| --- | --- | --- | --- | --- |",
+    ]
+    for item in fields(CompareSettings):
+        low, high = item.metadata["low"], item.metadata["high"]
+        span = "" if low is None and high is None else f"{low} to {high}"
+        default = "" if item.default in (None, ()) else str(item.default)
+        unit = "" if item.metadata["unit"] == "1" else item.metadata["unit"]
+        lines.append(f"| `{item.name}` | {default} | {unit} | {span} | {_cell(item.metadata['meaning'])} |")
+    return "\n".join(lines) + "\n"
+
+
+def error_slugs() -> dict[str, type[Exception]]:
+    """Every error a user can meet, by its slug."""
+    from wattwitness.model import errors
+
+    found = [item for item in vars(errors).values() if isinstance(item, type)]
+    kinds = [item for item in found if issubclass(item, errors.WattwitnessError)]
+    return {kind.slug: kind for kind in kinds if kind is not errors.WattwitnessError}
+
+
+def errors_page() -> str:
+    """A list of all errors with their one sentence and the status they end the command with."""
+    lines = [
+        "# Errors\n",
+        "Every error says what is wrong, where, and what to do; the last line names its page.\n",
+        "| error | what it says | exit status |\n| --- | --- | --- |",
+    ]
+    for slug, kind in error_slugs().items():
+        status = kind.exit_code  # type: ignore[attr-defined] # only our own errors are listed
+        lines.append(f"| [`{slug}`](../errors/{slug}.md) | {_cell(kind.__doc__)} | {status} |")
+    return "\n".join(lines) + "\n"
+
+
+def json_page() -> str:
+    """The published schema of the comparison's JSON: a table of its keys, then the schema itself."""
+    lines = ["# The comparison as JSON\n", "What `wattwitness compare REFERENCE UNIT --format json` prints.\n"]
+    if not importlib.util.find_spec("wattwitness.render.json_form"):
+        return "\n".join(lines)
+    schema = importlib.import_module("wattwitness.render.json_form").comparison_schema()
+    lines.append("| key | type | meaning |\n| --- | --- | --- |")
+    lines += [f"| `{key}` | {kind} | {_cell(meaning)} |" for key, kind, meaning in _keys(schema, schema)]
+    lines.append("\n## The schema\n\n`wattwitness schema` prints it.\n")
+    lines.append(f"```json\n{json.dumps(schema, indent=1, ensure_ascii=False)}\n```")
+    return "\n".join(lines) + "\n"
+
+
+def _keys(schema: Any, part: dict[str, Any], prefix: str = "") -> Iterator[tuple[str, str, str]]:
+    """Key, type and description of every property below ``part``, following references; estimates are not opened."""
+    for name, child in part.get("properties", {}).items():
+        key, kind, seen = f"{prefix}{name}", "", child
+        if "$ref" in child:
+            target = child["$ref"].rsplit("/", 1)[-1]
+            seen, kind = {**schema["$defs"][target], **child}, target
+        items = seen.get("items", {})
+        if "$ref" in items:
+            items = schema["$defs"][items["$ref"].rsplit("/", 1)[-1]]
+        kind = kind or _type_of(seen)
+        yield key, kind, seen.get("description", "")
+        if kind != "estimate":
+            yield from _keys(schema, seen, f"{key}.")
+        yield from _keys(schema, items, f"{key}[].")
+
+
+def _type_of(part: dict[str, Any]) -> str:
+    """The JSON type of a property, in words."""
+    if "enum" in part:
+        return "one of " + ", ".join(f"`{value}`" for value in part["enum"])
+    kinds = part.get("type", "")
+    return " or ".join(kinds) if isinstance(kinds, list) else str(kinds)
+
+
+def registries_page() -> str:
+    """What is registered, by kind, with the first sentence of what each says of itself."""
+    lines = ["# What is registered\n"]
+    for title, module, name in REGISTRIES:
+        lines.append(f"## {title}\n")
+        if not importlib.util.find_spec(module):
+            continue
+        for item in getattr(importlib.import_module(module), name):
+            lines.append(f"- `{item.name}`{_said_of(item)}")
+        lines.append("")
+    return "\n".join(lines) + "\n"
+
+
+def _said_of(item: Any) -> str:
+    """``: what it is``, from its summary or title or its builder's docstring."""
+    said = getattr(item, "summary", "") or getattr(item, "title", "")
+    build = getattr(item, "build", None)
+    said = said or (getattr(build, "__doc__", "") or "").strip().split("\n\n")[0]
+    return f": {' '.join(str(said).split())}" if said else ""
+
+
+def library_page(room: str) -> str:
+    """A page of one room: its modules, each drawn from its docstrings."""
+    package = importlib.import_module(f"wattwitness.{room}")
+    names = sorted(module.name for module in pkgutil.iter_modules(package.__path__))
+    lines = [f"# {room}\n", f"{(package.__doc__ or '').strip()}\n"]
+    for name in names:
+        lines.append(f"## {room}.{name}\n\n::: wattwitness.{room}.{name}\n")
+    return "\n".join(lines) + "\n"
+
+
+def contributing_page() -> str:
+    """CONTRIBUTING.md with its links into ``docs/`` made relative to the site."""
+    text = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
+    return re.sub(r"\]\(docs/", "](", text)
+
+
+def _prose(text: str | None) -> str:
+    return "\n\n".join(" ".join(part.split()) for part in (text or "").replace("\b", "").split("\n\n"))
+
+
+def _cell(text: str | None) -> str:
+    return " ".join((text or "").split()).replace("|", "\\|")
