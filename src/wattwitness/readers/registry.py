@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wattwitness.model.registry import Registry
+from wattwitness.readers import fit
 from wattwitness.readers.reader import Reader
 
-READERS: Registry[Reader] = Registry("file format", ())
+READERS: Registry[Reader] = Registry("file format", (fit.READER,))

@@ -34,3 +34,10 @@ def listed(items: Sequence[str], limit: int = 4) -> str:
     if len(items) < 2:
         return "".join(items)
     return ", ".join(items[:-1]) + " and " + items[-1]
+
+
+def plain_text(value: object, limit: int = 80) -> str:
+    """Text found in a file, made safe to show: no control characters, blanks run together, at most ``limit`` long."""
+    printable = "".join(character if character.isprintable() else " " for character in str(value)[: 4 * limit])
+    text = " ".join(printable.split())
+    return text if len(text) <= limit else text[: limit - 1] + "…"
