@@ -1,0 +1,227 @@
+"""The answer first: how far off each unit is, in sentences, and what that stands on."""
+
+from __future__ import annotations
+
+from wattwitness.agreement.change import change_of_bias
+from wattwitness.model.clock import ClockStatus
+from wattwitness.model.comparison import Comparison, PairComparison
+from wattwitness.model.response import ResponseKind
+from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.sections.building import Named, interval_heading, named_pairs
+from wattwitness.words.estimates import (
+    counted,
+    holds_zero,
+    interval_cell,
+    interval_words,
+    reads,
+    reads_briefly,
+    side,
+    value_cell,
+)
+from wattwitness.words.limit import limit_is_broken, limit_words
+from wattwitness.words.names import sentence_start
+from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity
+from wattwitness.words.parts import response_words
+
+NAME = "answer"
+TITLE = "The answer"
+SAME_WITHIN = 1.0
+
+
+def build(comparison: Comparison) -> Section:
+    """A headline for each unit, a table of all where there are several, then what each stands on."""
+    pairs = named_pairs(comparison)
+    blocks: list[Paragraph | Table] = []
+    for named in pairs:
+        blocks.append(Paragraph(text=headline(named), tone=Tone.HEADLINE))
+        if len(pairs) == 1:
+            blocks += _support(named, comparison.settings.limit_pct)
+    if len(pairs) > 1:
+        blocks.append(_at_a_glance(pairs, comparison.settings.limit_pct))
+        for named in pairs:
+            blocks += _support(named, comparison.settings.limit_pct)
+    return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def headline(named: Named) -> str:
+    """The one sentence that answers the question, or says why there is no answer."""
+    pair, unit = named.pair, sentence_start(named.unit)
+    if pair.clock.status is ClockStatus.AMBIGUOUS:
+        return f"{unit} cannot be compared second by second: {_offsets(pair)} fit these two recordings."
+    if pair.clock.status is ClockStatus.NO_COMMON_EFFORT:
+        return f"Nothing is concluded about {named.unit}: the two recordings show no effort in common."
+    if pair.clock.status is ClockStatus.SAME_SOURCE:
+        return f"Nothing is concluded about {named.unit}: both files hold the same recording, so this is no comparison."
+    bias = pair.overall.bias_pct
+    if not bias.assessed:
+        return f"Nothing is concluded about the power of {named.unit}: {_why(pair)}"
+    clause = _halves_clause(pair)
+    return f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
+
+
+def _offsets(pair: PairComparison) -> str:
+    count = pair.offset_range.offsets if pair.offset_range else len(pair.clock.candidates)
+    return counted(count, "clock offset") if count > 1 else "several clock offsets"
+
+
+def _why(pair: PairComparison) -> str:
+    for item in pair.not_assessed:
+        if item.what == "bias_pct" and item.why:
+            return item.why
+    return f"{reads(pair.overall.bias_pct)}."
+
+
+def _halves_clause(pair: PairComparison) -> str:
+    """How the two halves compare, as firmly as the interval of their difference allows."""
+    if len(pair.halves) != 2:
+        return ""
+    first, second = pair.halves
+    change = change_of_bias(first, second)
+    if change.low is None or change.high is None:
+        return ""
+    one, two = first.bias_pct.value or 0.0, second.bias_pct.value or 0.0
+    decimals = decimals_for(one, two)
+    both = f"{side(one, decimals)} in the first half, {side(two, decimals)} in the second"
+    if not holds_zero(change):
+        return f"and it changed: {both}"
+    if max(abs(change.low), abs(change.high)) <= SAME_WITHIN:
+        return f"the same in both halves to within {number(SAME_WITHIN, 0)}{NBSP}percentage point"
+    return f"with no change between the halves shown: {both}"
+
+
+def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
+    """What the headline stands on: reference, limit, clock, response, how much was compared."""
+    pair = named.pair
+    if not pair.clock.status.usable:
+        return _without_clock(named)
+    if not pair.overall.bias_pct.assessed:
+        return [Paragraph(text=_clock_alone(named))]
+    found = [Paragraph(text=_with_reference(named))]
+    if limit_pct is not None:
+        words = limit_words(pair.overall.bias_pct, pair.overall.bias_with_reference_pct, limit_pct)
+        broken = limit_is_broken(pair.overall.bias_pct, limit_pct)
+        found.insert(0, Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
+    found.append(Paragraph(text=f"{_compared(named)} {_display(named)}".strip()))
+    caution = _clock_caution(named)
+    if caution:
+        found.append(Paragraph(text=caution, tone=Tone.WARNING))
+    if pair.overall.short_for_wander:
+        text = (
+            "The error wanders slowly and this ride holds few independent stretches of it, so the interval may be too "
+            "narrow. A longer ride, or several, would say more."
+        )
+        found.append(Paragraph(text=text, tone=Tone.WARNING))
+    return found
+
+
+def _with_reference(named: Named) -> str:
+    overall = named.pair.overall
+    estimate = overall.bias_with_reference_pct
+    if estimate.low is None or estimate.high is None:
+        return f"The uncertainty of {named.reference} itself is not counted in these numbers."
+    span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
+    origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
+    text = (
+        f"That is against {named.reference} as it stands. Counting its own standard uncertainty of "
+        f"{quantity(overall.reference_uncertainty_pct, '%')}{origin}, the bias against true power is {span} "
+        f"({percent_level(estimate.level)})."
+    )
+    if holds_zero(estimate) and not holds_zero(overall.bias_pct):
+        text += f" So the two differ for sure, but this ride alone cannot say that it is {named.unit} that is wrong."
+    return text
+
+
+def _compared(named: Named) -> str:
+    return (
+        f"Compared over {long_duration(named.pair.common_seconds)} in which both showed power "
+        f"(coasting counts, as zero)."
+    )
+
+
+def _display(named: Named) -> str:
+    response = named.pair.response.unit
+    if response.kind is ResponseKind.NOT_ASSESSED:
+        return ""
+    allowed = "" if response.kind is ResponseKind.PROMPT else "; the comparison allows for that"
+    return f"{sentence_start(named.unit)} {response_words(response)}{allowed}."
+
+
+def _clock_caution(named: Named) -> str:
+    status = named.pair.clock.status
+    if status is ClockStatus.FOUND_WITH_DELAY:
+        return (
+            "The clocks could be matched on power only, and there a late display looks just like a late clock. "
+            "The bias hardly depends on it, but how late the display is cannot be told from this ride."
+        )
+    if status is ClockStatus.BY_HAND:
+        return "The clock offset was given by hand. Every number here stands on it."
+    return ""
+
+
+def _clock_alone(named: Named) -> str:
+    jumps = len(named.pair.clock.jumps)
+    words = f", with {counted(jumps, 'jump')}" if jumps else ""
+    return (
+        f"The clocks themselves were matched{words}, and both recorded over "
+        f"{long_duration(named.pair.common_seconds)}. See “The clock”."
+    )
+
+
+def _without_clock(named: Named) -> list[Paragraph]:
+    pair = named.pair
+    found = [Paragraph(text=pair.clock.reason)] if pair.clock.reason else []
+    if pair.clock.status is ClockStatus.AMBIGUOUS:
+        if pair.offset_range is not None:
+            low, high = pair.offset_range.low_pct, pair.offset_range.high_pct
+            span = interval_words(low, high, decimals_for(low, high))
+            text = f"Over these offsets the bias of {named.unit} is {span}. That is a range, not an interval."
+            found.append(Paragraph(text=text))
+        found.append(
+            Paragraph(
+                text=(
+                    "Give the offset by hand if you know it, or ride again with a few uneven efforts (a sprint, a pause "
+                    "in pedalling) that mark one moment on both clocks."
+                ),
+                tone=Tone.NOTE,
+            )
+        )
+    if pair.clock.status is ClockStatus.NO_COMMON_EFFORT:
+        found.append(Paragraph(text="Check that both files are from the same ride.", tone=Tone.NOTE))
+    if pair.clock.status is ClockStatus.SAME_SOURCE:
+        text = "A comparison needs two meters, each with a recording of its own."
+        found.append(Paragraph(text=text, tone=Tone.NOTE))
+    return found
+
+
+def _at_a_glance(pairs: tuple[Named, ...], limit_pct: float | None) -> Table:
+    first = pairs[0].pair.overall.bias_pct
+    columns = [
+        Column(heading="unit", numeric=False),
+        Column(heading="bias", unit="%"),
+        Column(heading=interval_heading(first), unit="%"),
+        Column(heading="with reference’s uncertainty", unit="%"),
+        Column(heading="in words", numeric=False),
+    ]
+    if limit_pct is not None:
+        columns.append(Column(heading=f"stated limit ±{number(limit_pct, 1)}{NBSP}%", numeric=False))
+    return Table(
+        caption="The units side by side",
+        columns=tuple(columns),
+        rows=tuple(_glance_row(named, limit_pct) for named in pairs),
+    )
+
+
+def _glance_row(named: Named, limit_pct: float | None) -> tuple[str, ...]:
+    overall = named.pair.overall
+    row = (
+        named.unit,
+        value_cell(overall.bias_pct),
+        interval_cell(overall.bias_pct),
+        interval_cell(overall.bias_with_reference_pct),
+        reads_briefly(overall.bias_pct),
+    )
+    if limit_pct is None:
+        return row
+    if not overall.bias_pct.assessed:
+        return (*row, "not assessed")
+    return (*row, "broken as measured" if limit_is_broken(overall.bias_pct, limit_pct) else "kept as measured")
