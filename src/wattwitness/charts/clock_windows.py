@@ -35,11 +35,9 @@ def build(pair: PairComparison) -> Chart:
         high=none,
     )
     spans = tuple(
-        Span(name="jump, when", role=Role.FAULT, start=jump.at_s.low, end=jump.at_s.high)
-        for jump in clock.jumps
-        if jump.at_s.low is not None
-        and jump.at_s.high is not None
-        and np.isfinite([jump.at_s.low, jump.at_s.high]).all()
+        Span(name="jump, when", role=Role.FAULT, start=low, end=high)
+        for low, high in ((jump.at_s.low, jump.at_s.high) for jump in clock.jumps)
+        if low is not None and high is not None and np.isfinite(low) and np.isfinite(high)
     )
     line = _fitted(clock, pair.reference.duration_s)
     return Chart(
@@ -47,8 +45,8 @@ def build(pair: PairComparison) -> Chart:
         title=TITLE,
         caption="A slope is drift: one clock runs faster. A step is a pause that only one recorder took.",
         alt=(
-            f"Offset between the clocks in {counted(int(found.sum()), 'window')}, with {counted(len(clock.jumps), 'jump')} "
-            f"and a drift of {quantity(clock.drift_ppm.value, 'ppm', 0, signed=True)}; the windows lie within "
+            f"Offset between the clocks in {counted(int(found.sum()), 'window')}, "
+            f"with {counted(len(clock.jumps), 'jump')} and a drift of {quantity(clock.drift_ppm.value, 'ppm', 0, signed=True)}; the windows lie within "
             f"{number(float(np.ptp(clock.windows.offset_s[found])), 2)} s of one another."
         ),
         x_axis=ELAPSED,

@@ -8,7 +8,7 @@ from wattwitness.charts.building import BIAS, estimate_level, estimate_points, s
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.chart import Axis, Chart, Line, Panel, Points, Role
 from wattwitness.model.comparison import PairComparison
-from wattwitness.words.estimates import because, reads_briefly
+from wattwitness.words.estimates import because, holds_zero, reads_briefly
 from wattwitness.words.names import pair_names
 from wattwitness.words.numbers import number
 
@@ -61,9 +61,12 @@ def _cloud(pair: PairComparison) -> Points:
 
 
 def _trend(pair: PairComparison, power_w: FloatArray) -> Line | None:
-    """The fitted change with power, through the ride's bias at its mean power; only where both were assessed."""
+    """The fitted change with power, through the ride's bias at its mean power; only where a change was shown.
+
+    A line through a slope whose interval holds zero would say more than is known.
+    """
     slope, bias = pair.trend.per_100_w.value, pair.overall.bias_pct.value
-    if slope is None or bias is None or power_w.size < 2:
+    if slope is None or bias is None or power_w.size < 2 or holds_zero(pair.trend.per_100_w):
         return None
     weights = np.array([band.seconds for band in pair.power_bands if band.bias_pct.assessed], dtype=float)
     middle = float(np.average(power_w, weights=weights if weights.size == power_w.size else None))

@@ -31,15 +31,12 @@ SAME_WITHIN = 1.0
 def build(comparison: Comparison) -> Section:
     """A headline for each unit, a table of all where there are several, then what each stands on."""
     pairs = named_pairs(comparison)
-    blocks: list[Paragraph | Table] = []
-    for named in pairs:
-        blocks.append(Paragraph(text=headline(named), tone=Tone.HEADLINE))
-        if len(pairs) == 1:
-            blocks += _support(named, comparison.settings.limit_pct)
+    limit_pct = comparison.settings.limit_pct
+    blocks: list[Paragraph | Table] = [Paragraph(text=headline(named), tone=Tone.HEADLINE) for named in pairs]
     if len(pairs) > 1:
-        blocks.append(_at_a_glance(pairs, comparison.settings.limit_pct))
-        for named in pairs:
-            blocks += _support(named, comparison.settings.limit_pct)
+        blocks.append(_at_a_glance(pairs, limit_pct))
+    for named in pairs:
+        blocks += _support(named, limit_pct)
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
 
 
@@ -96,12 +93,14 @@ def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
         return _without_clock(named)
     if not pair.overall.bias_pct.assessed:
         return [Paragraph(text=_clock_alone(named))]
-    found = [Paragraph(text=_with_reference(named))]
+    found = []
     if limit_pct is not None:
-        words = limit_words(pair.overall.bias_pct, pair.overall.bias_with_reference_pct, limit_pct)
+        words = limit_words(named.unit, pair.overall.bias_pct, pair.overall.bias_with_reference_pct, limit_pct)
         broken = limit_is_broken(pair.overall.bias_pct, limit_pct)
-        found.insert(0, Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
-    found.append(Paragraph(text=f"{_compared(named)} {_display(named)}".strip()))
+        found.append(Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
+    found.append(Paragraph(text=_with_reference(named)))
+    sentences = (_by_power(named), _display(named), _compared(named))
+    found.append(Paragraph(text=" ".join(sentence for sentence in sentences if sentence)))
     caution = _clock_caution(named)
     if caution:
         found.append(Paragraph(text=caution, tone=Tone.WARNING))
@@ -122,7 +121,7 @@ def _with_reference(named: Named) -> str:
     span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
     origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
     text = (
-        f"That is against {named.reference} as it stands. Counting its own standard uncertainty of "
+        f"That is {named.unit} against {named.reference} as it stands. Counting the reference’s own standard uncertainty of "
         f"{quantity(overall.reference_uncertainty_pct, '%')}{origin}, the bias against true power is {span} "
         f"({percent_level(estimate.level)})."
     )
@@ -131,10 +130,21 @@ def _with_reference(named: Named) -> str:
     return text
 
 
+def _by_power(named: Named) -> str:
+    """Whether the bias changes with power, where that was shown."""
+    slope = named.pair.trend.per_100_w
+    if not slope.assessed or holds_zero(slope):
+        return ""
+    return (
+        f"The bias changes with power, by {value_cell(slope)} ({interval_cell(slope)}){NBSP}percentage points per "
+        f"100{NBSP}W."
+    )
+
+
 def _compared(named: Named) -> str:
     return (
-        f"Compared over {long_duration(named.pair.common_seconds)} in which both showed power "
-        f"(coasting counts, as zero)."
+        f"Both showed power over {long_duration(named.pair.common_seconds)}, which is what was compared; coasting "
+        "counts, as zero."
     )
 
 
@@ -178,10 +188,8 @@ def _without_clock(named: Named) -> list[Paragraph]:
             found.append(Paragraph(text=text))
         found.append(
             Paragraph(
-                text=(
-                    "Give the offset by hand if you know it, or ride again with a few uneven efforts (a sprint, a pause "
-                    "in pedalling) that mark one moment on both clocks."
-                ),
+                text="Give the offset by hand if you know it, or ride again with a few uneven efforts (a short spurt, "
+                "a pause in pedalling) that mark one moment on both clocks.",
                 tone=Tone.NOTE,
             )
         )

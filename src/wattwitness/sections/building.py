@@ -16,6 +16,10 @@ from wattwitness.words.numbers import percent_level
 Block = Paragraph | Table | Chart
 
 
+class AlsoUnassessed(Paragraph):
+    """A sentence on a missing part that stands under what was not assessed as well."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Named:
     """A pair with what its meters are called in this comparison."""
@@ -40,13 +44,23 @@ def named_pairs(comparison: Comparison) -> tuple[Named, ...]:
 def for_each_unit(
     comparison: Comparison, name: str, title: str, blocks_of: Callable[[Named], Iterable[Block]]
 ) -> Section | None:
-    """A section that says the same of every unit, in their order; none where there is nothing to say of any."""
+    """A section that says the same of every unit, in their order; none where there is nothing to say of any.
+
+    A part that no unit has, and that each names under what was not assessed, is left to that section.
+    """
     pairs = named_pairs(comparison)
+    of_each = [tuple(blocks_of(named)) for named in pairs]
+    if all(_left_out(blocks) for blocks in of_each):
+        return None
     blocks: list[Block] = []
-    for number, named in enumerate(pairs, start=1):
-        for block in blocks_of(named):
-            blocks.append(_of_unit(block, named.unit, number) if len(pairs) > 1 else block)
+    for number, (named, said) in enumerate(zip(pairs, of_each, strict=True), start=1):
+        blocks += [_of_unit(block, named.unit, number) if len(pairs) > 1 else block for block in said]
     return Section(name=name, title=title, blocks=tuple(blocks)) if blocks else None
+
+
+def _left_out(blocks: tuple[Block, ...]) -> bool:
+    """Whether a unit's only word is one that the section on what was not assessed also says."""
+    return len(blocks) == 1 and isinstance(blocks[0], AlsoUnassessed)
 
 
 def _of_unit(block: Block, unit: str, number: int) -> Block:
@@ -62,7 +76,7 @@ def not_assessed_paragraph(named: Named, what: str, subject: str, estimate: Esti
     """One sentence on why a part is missing: the pair's own words where it has them."""
     for item in named.pair.not_assessed:
         if item.what == what:
-            return Paragraph(text=f"{subject} of {named.unit} was not assessed: {_clause(item.why, item.slug)}")
+            return AlsoUnassessed(text=f"{subject} of {named.unit} was not assessed: {_clause(item.why, item.slug)}")
     slug = estimate.not_assessed if estimate is not None else None
     reason = because(slug) if slug else "the ride holds too little of it"
     return Paragraph(text=f"{subject} of {named.unit} was not assessed: {reason}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from wattwitness.model.estimate import Estimate
 from wattwitness.words.estimates import because, interval_words, side
+from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level
 
 
@@ -12,21 +13,19 @@ def limit_is_broken(bias: Estimate, limit_pct: float) -> bool:
     return bias.value is not None and abs(bias.value) > limit_pct
 
 
-def limit_words(bias: Estimate, with_reference: Estimate, limit_pct: float) -> str:
-    """One or two sentences on ``limit_pct``, compared before anything is rounded.
+def limit_words(unit: str, bias: Estimate, with_reference: Estimate, limit_pct: float) -> str:
+    """What to say of ``unit`` and ``limit_pct``, compared before anything is rounded.
 
     ``bias`` carries the ride's own interval, ``with_reference`` also the reference's uncertainty.
     """
     limit = f"±{number(limit_pct, decimals_for(limit_pct, fewest=0))}{NBSP}%"
     if bias.value is None or bias.low is None or bias.high is None:
-        return f"Whether the stated limit of {limit} is kept was not assessed: {because(bias.not_assessed or '')}."
+        return f"Whether {unit} keeps the stated limit of {limit} was not assessed: {because(bias.not_assessed or '')}."
     decimals = decimals_for(bias.value, bias.low, bias.high, apart_from=(limit_pct,))
     measured = side(bias.value, decimals)
-    if limit_is_broken(bias, limit_pct):
-        return (
-            f"The stated limit of {limit} is broken as measured: {measured}. {_sure(bias, with_reference, limit_pct)}"
-        )
-    return f"The stated limit of {limit} is kept as measured: {measured}. {_sure(bias, with_reference, limit_pct)}"
+    does = "breaks" if limit_is_broken(bias, limit_pct) else "keeps"
+    words = sentence_start(f"{unit} {does} the stated limit of {limit} as measured: {measured}.")
+    return f"{words} {_sure(bias, with_reference, limit_pct)}"
 
 
 def _sure(bias: Estimate, with_reference: Estimate, limit_pct: float) -> str:

@@ -60,7 +60,7 @@ def response_words(response: Response) -> str:
         return "was not assessed"
     delay = _delay_words(response.delay_s)
     if response.kind is ResponseKind.PROMPT:
-        return f"follows the effort at once{', ' + delay if delay else ''}"
+        return f"follows the effort without averaging, {delay}" if delay else "follows the effort at once"
     mean = response.kind is ResponseKind.MEAN
     size = number((response.width_s if mean else response.tau_s).value, 0 if mean else 1)
     kind = f"{size}{NBSP}s mean" if mean else f"mean that fades with {article(size)} {size}{NBSP}s time constant"
