@@ -132,3 +132,9 @@ class OutputNotWritable(WattwitnessError):
     """The output cannot be written where it was asked for."""
 
     slug = "output_not_writable"
+
+
+class DateMissing(WattwitnessError):
+    """A format needs a date that the recording does not have, or one that the format cannot hold."""
+
+    slug = "date_missing"
