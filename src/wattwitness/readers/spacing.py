@@ -13,6 +13,9 @@ from wattwitness.model.recording import Pause
 UNEVEN_SHARE = 0.15
 """Share of spacings off the usual one from which a recording counts as written only when something changed."""
 
+EVENT_USUAL_S = 2.5
+"""Recordings written only when something changed have many spacings of at least this."""
+
 EVENT_LONGEST_S = 30.0
 """A spacing above this is a gap even in a recording written only when something changed."""
 
@@ -33,16 +36,20 @@ class Gap:
 def is_event_driven(time_s: FloatArray) -> bool:
     """Say whether the recorder wrote only when something changed, from increasing time stamps, shape (n,).
 
-    Such a recorder writes every few seconds, at uneven spacing. A recorder that writes evenly and loses samples has
-    nearly all its spacings alike; the two are told apart by the share of spacings (up to ``EVENT_LONGEST_S``) that
-    differ from the median by more than a third of it. Common practice; no published rule.
+    Such a recorder writes every few seconds, at uneven spacing: many spacings (of those up to ``EVENT_LONGEST_S``)
+    differ from the median by more than a third of it, a tenth are of ``EVENT_USUAL_S`` or more, and the shortest one is
+    not the rule. A recorder that writes evenly and loses samples has most of its spacings at the shortest. Common
+    practice; no published rule.
     """
     spacing = np.diff(time_s)
     spacing = spacing[spacing <= EVENT_LONGEST_S]
     if spacing.size < 10:
         return False
     usual = float(np.median(spacing))
-    return float(np.mean(np.abs(spacing - usual) > usual / 3)) >= UNEVEN_SHARE
+    uneven = float(np.mean(np.abs(spacing - usual) > usual / 3)) >= UNEVEN_SHARE
+    seldom = float(np.quantile(spacing, 0.9)) >= EVENT_USUAL_S
+    shortest = float(np.quantile(spacing, 0.02))
+    return uneven and seldom and float(np.mean(spacing <= 1.2 * shortest)) < 0.5
 
 
 def find_gaps(time_s: FloatArray, *, event_driven: bool, pauses: Sequence[Pause] = ()) -> tuple[Gap, ...]:
