@@ -2,6 +2,7 @@
 # Another Python: make PYTHON=/path/to/python3.12 demo
 
 PYTHON ?= python3
+export NO_MKDOCS_2_WARNING := 1
 BIN := .venv/bin
 RUN := $(BIN)/python
 ASSETS := src/wattwitness/render/assets/vendor

@@ -22,6 +22,7 @@ ROOMS = (
     "simulate",
     "clock",
     "agreement",
+    "words",
     "charts",
     "sections",
     "readers",
