@@ -107,6 +107,20 @@ class BandTrend:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PowerLine:
+    """The line through the unit's power over the reference's, both with error: unit = zero_w + (1 + gain) * reference.
+
+    ``gain_pct`` is the slope less one in percent; ``low_w`` to ``high_w`` is the range of 30 s means it was fitted on
+    (NaN where it was not) and should not be carried beyond.
+    """
+
+    gain_pct: Estimate
+    zero_w: Estimate
+    low_w: float
+    high_w: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AgreementLimits:
     """Limits within which 95 % of the differences fall, on windows of ``window_s`` that do not overlap.
 

@@ -14,6 +14,7 @@ from wattwitness.model.agreement import (
     PairSeries,
     PeriodBias,
     PowerBand,
+    PowerLine,
     TotalWork,
 )
 from wattwitness.model.clock import ClockFit
@@ -79,6 +80,7 @@ class PairComparison:
     series: PairSeries
     not_assessed: tuple[NotAssessed, ...]
     notices: tuple[Notice, ...]
+    power_line: PowerLine | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

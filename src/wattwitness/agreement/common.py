@@ -1,0 +1,125 @@
+"""The stretch of a ride that both meters recorded, and the bias of any of its seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from wattwitness.model.arrays import BoolArray, FloatArray
+from wattwitness.model.estimate import Estimate
+from wattwitness.stats.longrun import LongRun, long_run, ratio_half_width
+from wattwitness.stats.moving import centred_mean
+from wattwitness.stats.wander import fit_wander
+
+LEAST_SECONDS = 60
+"""With fewer common seconds no interval can be given for anything."""
+
+LEAST_MEAN_W = 1.0
+"""A percentage of less than this is of nothing."""
+
+UNIT_PULL = 0.03
+"""How far the unit's own reading may move a second away from the reference's power when bands are entered."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CommonStretch:
+    """Both powers from the first to the last second that both recorded.
+
+    ``first`` is the index of its first second in the arrays it was cut from. ``expected_w``, ``unit_w`` (n,) are 0
+    where not ``present`` (n,), which says where both have a sample. ``lacks`` is the slug of the reason why nothing
+    can be said of the ride, empty if something can.
+    """
+
+    first: int
+    expected_w: FloatArray
+    unit_w: FloatArray
+    present: BoolArray
+    lacks: str
+
+    @cached_property
+    def ratio(self) -> float:
+        """Unit over reference: ratio of sums."""
+        return float(self.unit_w.sum() / self.expected_w.sum())
+
+    @cached_property
+    def error_w(self) -> FloatArray:
+        """What the ratio leaves of the unit's power, (n,), 0 where not present; its sum is zero."""
+        return self.unit_w - self.ratio * self.expected_w
+
+    @cached_property
+    def run(self) -> LongRun:
+        """How the error wanders along the ride."""
+        wander = fit_wander(self.error_w, self.expected_w, self.present)
+        return long_run(wander, self.error_w, self.expected_w, self.present)
+
+    @cached_property
+    def band_power_w(self) -> FloatArray:
+        """The power by which a second enters a band, (n,), on the reference's scale; NaN beside gaps.
+
+        30 s centred means over common seconds. Choosing seconds by the reference alone finds those on which it errs
+        upwards in the upper of two bands; so the mean of both meters is used, the unit scaled to the reference's mean.
+        A unit at fault must not move a second to another band: its pull is bounded (``UNIT_PULL``).
+        """
+        expected, unit = (
+            centred_mean(np.where(self.present, power, np.nan), 30) for power in (self.expected_w, self.unit_w)
+        )
+        if not self.ratio > 0:
+            return expected
+        bound = UNIT_PULL * np.abs(expected)
+        return expected + np.clip(unit / self.ratio - expected, -bound, bound) / 2
+
+
+def common_stretch(expected_w: FloatArray, unit_w: FloatArray) -> CommonStretch:
+    """Cut the two powers (n,), NaN where missing, to the stretch both recorded."""
+    present = np.isfinite(expected_w) & np.isfinite(unit_w)
+    at = np.flatnonzero(present)
+    if at.size == 0:
+        nothing = np.zeros(0)
+        return CommonStretch(
+            first=0, expected_w=nothing, unit_w=nothing, present=np.zeros(0, dtype=bool), lacks="no_common_seconds"
+        )
+    cut = slice(int(at[0]), int(at[-1]) + 1)
+    present = present[cut]
+    expected, unit = (np.where(present, power[cut], 0.0) for power in (expected_w, unit_w))
+    lacks = ""
+    if at.size < LEAST_SECONDS:
+        lacks = "too_short"
+    elif expected.sum() < LEAST_MEAN_W * at.size:
+        lacks = "no_power"
+    return CommonStretch(first=cut.start, expected_w=expected, unit_w=unit, present=present, lacks=lacks)
+
+
+def piece_bias(stretch: CommonStretch, mask: BoolArray, *, least_seconds: int, slug: str, level: float) -> Estimate:
+    """Return the bias over the seconds in ``mask`` (n,), a part of those present.
+
+    Not assessed for the stretch's own reason; with slug ``slug`` where it holds fewer than ``least_seconds``; with
+    ``no_power`` where the reference showed next to none.
+    """
+    if stretch.lacks:
+        return Estimate.missing(stretch.lacks, "%", level)
+    seconds = int(mask.sum())
+    if seconds < least_seconds:
+        return Estimate.missing(slug, "%", level)
+    total_w = float(stretch.expected_w[mask].sum())
+    if total_w < LEAST_MEAN_W * seconds:
+        return Estimate.missing("no_power", "%", level)
+    ratio = float(stretch.unit_w[mask].sum()) / total_w
+    error_w = stretch.unit_w - ratio * stretch.expected_w
+    half = ratio_half_width(stretch.run, error_w, stretch.expected_w, mask, level)
+    return percent(ratio, half, level)
+
+
+def percent(ratio: float, half_width: float, level: float) -> Estimate:
+    """A ratio and the half-width of its interval as a bias in percent."""
+    value, half = 100 * (ratio - 1), 100 * half_width
+    return Estimate(value=value, low=value - half, high=value + half, unit="%", level=level)
+
+
+def mean_powers(stretch: CommonStretch, mask: BoolArray) -> tuple[int, float, float]:
+    """Seconds in ``mask`` and both mean powers over them, W; NaN if there are none."""
+    seconds = int(mask.sum())
+    if seconds == 0:
+        return 0, float("nan"), float("nan")
+    return seconds, float(stretch.expected_w[mask].mean()), float(stretch.unit_w[mask].mean())

@@ -1,0 +1,141 @@
+"""What the bias does with power, cadence and time when the three are fitted together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.agreement.common import CommonStretch, common_stretch
+from wattwitness.model.agreement import BandTrend
+from wattwitness.model.arrays import BoolArray, FloatArray
+from wattwitness.model.estimate import Estimate
+from wattwitness.stats.longrun import COSINES, coefficient_functionals, linear_half_width
+from wattwitness.stats.moving import centred_mean
+
+UNIT = "percentage points"
+LEAST_SECONDS = 600
+LEAST_POWER_SPREAD = 0.05
+LEAST_CADENCE_SPREAD_RPM = 2.0
+MOST_EXPLAINED = 0.9
+"""A quantity of which the others explain more than this share of the variance cannot be told from them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Quantity:
+    """Something the bias may go with: values (n,) in steps of the slope, or the slug of why it cannot be used."""
+
+    name: str
+    per: str
+    values: FloatArray
+    lacks: str
+
+
+def band_trend(
+    time_s: FloatArray, cadence_rpm: FloatArray, expected_w: FloatArray, unit_w: FloatArray, *, level: float
+) -> BandTrend:
+    """Fit unit / expected = b0 + b1 power + b2 cadence + b3 time, together and each alone.
+
+    Shapes (n,), NaN where missing. Power and cadence are 30 s means, power that by which bands are entered. The
+    coefficients solve sum (1, power, cadence, time) (unit - expected (b0 + ...)) = 0, of which the ratio of sums is the
+    case without slopes, so that noise of the reference, which is on both sides, does not bend them. Intervals respect
+    slow wander (``stats.longrun``). Not assessed: ``no_cadence``, ``not_varied`` where the ride holds power or cadence
+    nearly constant, ``collinear`` where the other two all but give it, ``too_short`` under ten minutes.
+    """
+    stretch = common_stretch(expected_w, unit_w)
+    slug = stretch.lacks or ("too_short" if stretch.present.sum() < LEAST_SECONDS else "")
+    if slug:
+        missing = Estimate.missing(slug, UNIT, level)
+        return _trend({}, {}, missing, mixed=False, why="")
+    quantities = _quantities(stretch, time_s, cadence_rpm)
+    used = [quantity for quantity in quantities if not quantity.lacks]
+    known = stretch.present & np.all([np.isfinite(quantity.values) for quantity in used], axis=0)
+    together = dict(zip([q.name for q in used], _slopes(stretch, used, known, level), strict=True))
+    alone = {q.name: _slopes(stretch, [q], known, level)[0] for q in used}
+    for quantity in quantities:
+        if quantity.lacks:
+            together[quantity.name] = alone[quantity.name] = Estimate.missing(quantity.lacks, UNIT, level)
+    reasons = [reason for q in used if (reason := _reason(q, alone[q.name], together[q.name]))]
+    missing = Estimate.missing("too_short", UNIT, level)
+    return _trend(together, alone, missing, mixed=bool(reasons), why=" ".join(reasons))
+
+
+def _trend(
+    together: dict[str, Estimate], alone: dict[str, Estimate], missing: Estimate, *, mixed: bool, why: str
+) -> BandTrend:
+    """The result, with ``missing`` wherever there is no slope."""
+    return BandTrend(
+        per_100_w=together.get("power", missing),
+        per_10_rpm=together.get("cadence", missing),
+        per_hour=together.get("time", missing),
+        alone_per_100_w=alone.get("power", missing),
+        alone_per_10_rpm=alone.get("cadence", missing),
+        alone_per_hour=alone.get("time", missing),
+        mixed=mixed,
+        why=why,
+    )
+
+
+def _quantities(stretch: CommonStretch, time_s: FloatArray, cadence_rpm: FloatArray) -> list[_Quantity]:
+    """Power, cadence and time over the stretch, and which of them the ride varies."""
+    cut = slice(stretch.first, stretch.first + stretch.present.size)
+    power_w, smooth_rpm = stretch.band_power_w, centred_mean(cadence_rpm[cut], 30)
+    at_power, at_cadence = (stretch.present & np.isfinite(values) for values in (power_w, smooth_rpm))
+    no_power = "" if np.std(power_w[at_power]) >= LEAST_POWER_SPREAD * np.mean(power_w[at_power]) else "not_varied"
+    if at_cadence.sum() < stretch.present.sum() / 2:
+        no_cadence = "no_cadence"
+    else:
+        no_cadence = "" if np.std(smooth_rpm[at_cadence]) >= LEAST_CADENCE_SPREAD_RPM else "not_varied"
+    return [
+        _Quantity(name="power", per="100 W", values=power_w / 100, lacks=no_power),
+        _Quantity(name="cadence", per="10 rpm", values=smooth_rpm / 10, lacks=no_cadence),
+        _Quantity(name="time", per="hour", values=time_s[cut] / 3600, lacks=""),
+    ]
+
+
+def _slopes(stretch: CommonStretch, quantities: list[_Quantity], known: BoolArray, level: float) -> list[Estimate]:
+    """Slope of the bias with each of ``quantities``, fitted together, in percentage points."""
+    at = np.flatnonzero(known)
+    expected_w = stretch.expected_w[at]
+    values = np.array([quantity.values[at] for quantity in quantities])
+    values -= np.average(values, axis=1, weights=expected_w)[:, None]
+    instruments = np.vstack([np.ones(at.size), values])
+    regressors = instruments * expected_w
+    coefficients = np.linalg.lstsq(instruments @ regressors.T, instruments @ stretch.unit_w[at], rcond=None)[0]
+    error_w = stretch.unit_w[at] - coefficients @ regressors
+    slopes = []
+    for index in range(len(quantities)):
+        if _explained(values, index, expected_w) > MOST_EXPLAINED:
+            slopes.append(Estimate.missing("collinear", UNIT, level))
+            continue
+        functionals = coefficient_functionals(instruments, regressors, index + 1, COSINES)
+        half = 100 * linear_half_width(stretch.run, at, functionals, error_w, expected_w, level)
+        slope = 100 * float(coefficients[index + 1])
+        slopes.append(Estimate(value=slope, low=slope - half, high=slope + half, unit=UNIT, level=level))
+    return slopes
+
+
+def _explained(values: FloatArray, index: int, weights: FloatArray) -> float:
+    """Share of the weighted variance of row ``index`` (mean removed) that the other rows explain."""
+    others = np.delete(values, index, axis=0) * np.sqrt(weights)
+    own = values[index] * np.sqrt(weights)
+    if not others.size:
+        return 0.0
+    left = own - np.linalg.lstsq(others.T, own, rcond=None)[0] @ others
+    return 1 - float(left @ left / (own @ own))
+
+
+def _reason(quantity: _Quantity, alone: Estimate, together: Estimate) -> str:
+    """A sentence where a trend seen alone does not stand beside the others; empty where it stands or there is none."""
+    if alone.value is None or alone.low is None or alone.high is None or alone.low <= 0 <= alone.high:
+        return ""
+    seen = f"Alone, the bias changes by {alone.value:+.1f} percentage points per {quantity.per}"
+    if together.value is None or together.low is None or together.high is None:
+        return f"{seen}, but in this ride {quantity.name} cannot be told from the other two."
+    if together.low <= 0 <= together.high or together.value * alone.value < 0:
+        return (
+            f"{seen}, but with the other two held by {together.value:+.1f} "
+            f"({together.low:+.1f} to {together.high:+.1f}): the trend with {quantity.name} could come from the "
+            "rider's mix of efforts."
+        )
+    return ""
