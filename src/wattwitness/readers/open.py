@@ -41,6 +41,15 @@ def read_recordings(path: Path, *, mapping: Path | None = None) -> tuple[Recordi
     ``mapping`` is a saved column mapping for tables. The file is opened for reading only. Raises a WattwitnessError
     that says what is wrong with it.
     """
+    opened, reader, notices = open_file(path, mapping=mapping)
+    return prefix_notices(reader.read(opened), notices)
+
+
+def open_file(path: Path, *, mapping: Path | None = None) -> tuple[OpenedFile, Reader, tuple[Notice, ...]]:
+    """Open a file, choose its reader by content, and return both with what was noticed on the way.
+
+    Raises a WattwitnessError where the file cannot be opened, is no known format, or is unsafe.
+    """
     raw = read_bytes(path)
     name = path.name
     content, notices = unpack(raw, name)
@@ -62,8 +71,7 @@ def read_recordings(path: Path, *, mapping: Path | None = None) -> tuple[Recordi
         content=content,
         mapping=mapping,
     )
-    del raw
-    return prefix_notices(reader.read(opened), notices + _unexpected_suffix(path, reader))
+    return opened, reader, notices + _unexpected_suffix(path, reader)
 
 
 def read_one(argument: str | Path, *, mapping: Path | None = None) -> Recording:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from wattwitness.model.recording import Notice, Recording, Source
@@ -58,7 +58,8 @@ class Reader:
     files (lower case, with the dot): another ending is read all the same, with a notice. ``sniff`` says whether the
     content is this format: it never raises, and no file may be claimed by two readers. ``read`` returns every
     recording in the file, at least one, and raises a WattwitnessError (NoSamples, CorruptFile, ...) where there is
-    none. A file of more than ``limit_bytes`` unpacked bytes is refused before it is read.
+    none. A file of more than ``limit_bytes`` unpacked bytes is refused before it is read. ``propose_mapping`` returns
+    the text of a column mapping for the tester to check and edit; ``None`` where a format needs none.
     """
 
     name: str
@@ -67,12 +68,11 @@ class Reader:
     sniff: Callable[[FileHead], bool]
     read: Callable[[OpenedFile], tuple[Recording, ...]]
     limit_bytes: int = 200 * MEBIBYTE
+    propose_mapping: Callable[[OpenedFile], str] | None = None
 
 
 def prefix_notices(recordings: tuple[Recording, ...], notices: tuple[Notice, ...]) -> tuple[Recording, ...]:
     """Return ``recordings`` with ``notices`` put before their own."""
-    from dataclasses import replace
-
     if not notices:
         return recordings
     return tuple(replace(recording, notices=notices + recording.notices) for recording in recordings)
