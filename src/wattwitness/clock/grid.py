@@ -18,12 +18,12 @@ and coasting into one second at half power. The response allows for it (`wattwit
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from wattwitness.clock.mapping import to_reference_s
-from wattwitness.model.aligned import AlignedPair
+from wattwitness.model.aligned import AlignedPair, Blend
 from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.recording import ChannelName, Pause, Recording
@@ -61,26 +61,44 @@ def align(reference: Recording, unit: Recording, clock: ClockFit) -> AlignedPair
     kept = _kept(clock, unit_time_s, segment)
     unit_broken = _broken_by_pauses(unit.time_s, unit.pauses)
     unit_broken |= _broken_by_jumps(clock, segment)
+    on_reference = _channels_on_grid(
+        reference, reference_time_s, _broken_by_pauses(reference.time_s, reference.pauses), grid_s
+    )
+    on_unit = _channels_on_grid(unit, unit_time_s, unit_broken, grid_s, kept)
     return AlignedPair(
         time_s=grid_s,
-        reference=_channels_on_grid(
-            reference, reference_time_s, _broken_by_pauses(reference.time_s, reference.pauses), grid_s
-        ),
-        unit=_channels_on_grid(unit, unit_time_s, unit_broken, grid_s, kept),
+        reference={name: placed.values for name, placed in on_reference.items()},
+        unit={name: placed.values for name, placed in on_unit.items()},
+        reference_blend=on_reference[ChannelName.POWER].blend if ChannelName.POWER in on_reference else None,
+        unit_blend=on_unit[ChannelName.POWER].blend if ChannelName.POWER in on_unit else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """A channel on the grid, shape (m,), NaN where it is missing, and how it came there."""
+
+    values: FloatArray
+    blend: Blend
+
+    @classmethod
+    def as_is(cls, values: FloatArray) -> Placed:
+        """Values that no straight line was drawn for."""
+        none = np.where(np.isfinite(values), 0.0, np.nan)
+        return cls(values=values, blend=Blend(since_s=none, until_s=none))
 
 
 def channel_on_grid(
     time_s: FloatArray, values: FloatArray, broken: BoolArray, grid_s: FloatArray, *, event_driven: bool = False
-) -> FloatArray:
-    """One channel on ``grid_s`` (shape (m,), steps of 1 s), NaN where it is missing.
+) -> Placed:
+    """One channel on ``grid_s``, which has shape (m,) and steps of 1 s.
 
     ``time_s`` and ``values`` have shape (n,), NaN where a sample has no value; ``broken``, shape (n - 1,), marks the
     spacings across which nothing may be interpolated whatever their length.
     """
     present = np.flatnonzero(np.isfinite(values))
     if present.size == 0:
-        return np.full(grid_s.shape, np.nan)
+        return Placed.as_is(np.full(grid_s.shape, np.nan))
     own_time_s, own_values = time_s[present], values[present]
     spacing_s = np.diff(own_time_s)
     step_s = float(np.median(spacing_s)) if spacing_s.size else 1.0
@@ -91,11 +109,11 @@ def channel_on_grid(
     if not event_driven:
         joined &= np.diff(present) <= every
     if step_s <= FINE_STEP_S:
-        return _second_means(own_time_s, own_values, joined, grid_s)
+        return Placed.as_is(_second_means(own_time_s, own_values, joined, grid_s))
     return _interpolated(own_time_s, own_values, joined, grid_s)
 
 
-def _interpolated(time_s: FloatArray, values: FloatArray, joined: BoolArray, grid_s: FloatArray) -> FloatArray:
+def _interpolated(time_s: FloatArray, values: FloatArray, joined: BoolArray, grid_s: FloatArray) -> Placed:
     """Straight lines between joined samples; the nearest sample within half a second elsewhere."""
     before = np.clip(np.searchsorted(time_s, grid_s + SNAP_S, side="right") - 1, 0, time_s.size - 1)
     after = np.minimum(before + 1, time_s.size - 1)
@@ -107,7 +125,9 @@ def _interpolated(time_s: FloatArray, values: FloatArray, joined: BoolArray, gri
     inside &= np.concatenate((joined, [False]))[before]
     share = since_s[inside] / (since_s[inside] + until_s[inside])
     answer[inside] = (1.0 - share) * values[before[inside]] + share * values[after[inside]]
-    return answer
+    as_is = np.where(np.isfinite(answer), 0.0, np.nan)
+    blend = Blend(since_s=np.where(inside, since_s, as_is), until_s=np.where(inside, until_s, as_is))
+    return Placed(values=answer, blend=blend)
 
 
 def _second_means(time_s: FloatArray, values: FloatArray, joined: BoolArray, grid_s: FloatArray) -> FloatArray:
@@ -153,7 +173,7 @@ def _channels_on_grid(
     broken: BoolArray,
     grid_s: FloatArray,
     kept: BoolArray | None = None,
-) -> Mapping[ChannelName, FloatArray]:
+) -> dict[ChannelName, Placed]:
     """Every channel of ``recording``, whose samples are at ``time_s`` on the grid's clock."""
     if kept is not None and not kept.all():
         index = np.flatnonzero(kept)
@@ -164,7 +184,7 @@ def _channels_on_grid(
     else:
         channels = dict(recording.channels)
     if getattr(recording, "spot", False):
-        return {name: _at_nearest_second(time_s, values, grid_s) for name, values in channels.items()}
+        return {name: Placed.as_is(_at_nearest_second(time_s, values, grid_s)) for name, values in channels.items()}
     return {
         name: channel_on_grid(time_s, values, broken, grid_s, event_driven=recording.event_driven)
         for name, values in channels.items()

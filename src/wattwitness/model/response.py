@@ -38,9 +38,12 @@ class ResponseFit:
     """The responses of both meters; one of them is ``prompt``, since only their difference can be seen.
 
     ``criterion`` gives the information criterion of every family tried, lower is better, by a name such as
-    ``unit mean 5 s``.
+    ``unit mean 5 s``. ``shift_s`` is how far the unit, as its clock placed it, trails the reference beyond both
+    kernels' mean lags: its delay where the clock is good enough to call it one, else what is left of delay and clock
+    together. A comparison moves the reference by it either way.
     """
 
     reference: Response
     unit: Response
     criterion: tuple[tuple[str, float], ...] = ()
+    shift_s: float = 0.0

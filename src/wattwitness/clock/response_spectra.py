@@ -1,0 +1,211 @@
+"""What two one-second power series hold at each frequency, stretch by stretch: the data the response is fitted to.
+
+Changes are used rather than levels, in overlapping tapered stretches (Welch 1967, IEEE Trans. Audio Electroacoust.
+15:70; from memory), so that gaps cost only the stretches they touch and a fault of minutes can be given less weight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wattwitness.model.aligned import Blend
+from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
+
+ComplexArray = NDArray[np.complex128]
+
+STRETCH_S = 256
+SHORT_STRETCH_S = 128
+FEWEST_STRETCHES = 5
+FILLED_S = 2
+"""Gaps up to this long are bridged; a longer one spoils the stretches it touches."""
+SPOILT_SHARE = 0.05
+"""The share of a stretch that may be missing."""
+LOWEST_BIN = 2
+HIGHEST_HZ = 0.47
+EARLIEST_LAG_S, LATEST_LAG_S = -25, 45
+NEARER_BY_S = 400.0
+"""Peaks of nearly equal height, as in even intervals: the one nearer to none wins by its distance over this."""
+BLENDS_SAMPLED = 128
+OVERLAP_WORTH = 0.55
+"""Independent values in each of two stretches that overlap by half under a Hann taper, against one of a stretch alone."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spectra:
+    """Power spectra of both meters and their cross spectrum in G groups of neighbouring frequencies, S stretches.
+
+    ``reference``, ``unit`` (real) and ``cross`` (unit times conjugate of reference) have shape (S, G), in W^2 per bin,
+    as of levels (the differencing is divided out). ``cross`` is turned back by ``coarse_lag_s``, the whole seconds by
+    which the unit trails at the peak of their correlation, so that it turns slowly within a group. ``worth``, shape
+    (G,), is how many independent complex values a stretch gives to each group. ``bin_hz``, shape (F,), are the
+    frequencies before grouping and ``first_bin``, shape (G,), where each group starts among them. The blurs, shape
+    (F,), are what putting each power on the grid did to it; ``None`` for the unit: not known.
+    """
+
+    reference: FloatArray
+    unit: FloatArray
+    cross: ComplexArray
+    coarse_lag_s: float
+    bin_hz: FloatArray
+    first_bin: IntArray
+    worth: FloatArray
+    reference_blur: ComplexArray
+    unit_blur: ComplexArray | None
+
+    @property
+    def stretches(self) -> int:
+        """How many stretches there are."""
+        return int(self.reference.shape[0])
+
+    @property
+    def group_hz(self) -> FloatArray:
+        """The mean frequency of each group, shape (G,)."""
+        return self.grouped(self.bin_hz)
+
+    def grouped(self, values: NDArray[Any]) -> NDArray[Any]:
+        """Means over each group of ``values`` with shape (..., F); shape (..., G)."""
+        sizes = np.diff(np.append(self.first_bin, self.bin_hz.size))
+        return np.asarray(np.add.reduceat(values, self.first_bin, axis=-1) / sizes)
+
+
+def power_spectra(
+    reference_w: FloatArray,
+    unit_w: FloatArray,
+    *,
+    reference_blend: Blend | None = None,
+    unit_blend: Blend | None = None,
+) -> Spectra | None:
+    """The spectra of both series (shape (n,), one value a second, NaN where missing).
+
+    Where samples were further apart than the grid's seconds, only frequencies that they can show are kept.
+    ``None`` where there are fewer than five usable stretches of 128 s.
+    """
+    reference_w, reference_missing = _bridged(reference_w)
+    unit_w, unit_missing = _bridged(unit_w)
+    missing = reference_missing | unit_missing
+    lost = missing[1:] | missing[:-1]
+    for length in (STRETCH_S, SHORT_STRETCH_S):
+        starts = _usable_starts(lost, length)
+        if starts.size >= FEWEST_STRETCHES:
+            changes = [np.where(lost, 0.0, np.diff(series)) for series in (reference_w, unit_w)]
+            return _grouped_spectra(changes[0], changes[1], starts, length, reference_blend, unit_blend)
+    return None
+
+
+def blend_transfer(share: FloatArray, frequency_hz: FloatArray, spacing_s: FloatArray | float = 1.0) -> ComplexArray:
+    """Transfer functions, shape (B, F), of straight lines between two samples ``share`` (shape (B,)) of the way.
+
+    The earlier sample, ``share*spacing_s`` before, weighs ``1 - share``; the later one weighs ``share``.
+    """
+    turn = np.outer(np.broadcast_to(spacing_s, share.shape), 2j * np.pi * frequency_hz)
+    wide = share[:, np.newaxis]
+    return np.asarray((1.0 - wide) * np.exp(-turn * wide) + wide * np.exp(turn * (1.0 - wide)), dtype=np.complex128)
+
+
+def _blur(blend: Blend, frequency_hz: FloatArray) -> ComplexArray:
+    """The mean over the ride of what the interpolation did, shape (F,)."""
+    known = np.flatnonzero(np.isfinite(blend.since_s) & np.isfinite(blend.until_s))
+    if known.size == 0:
+        return np.ones(frequency_hz.size, dtype=np.complex128)
+    picked = known[np.linspace(0, known.size - 1, min(known.size, BLENDS_SAMPLED)).astype(np.int64)]
+    spacing_s = blend.since_s[picked] + blend.until_s[picked]
+    share = np.divide(blend.since_s[picked], spacing_s, out=np.zeros_like(spacing_s), where=spacing_s > 0)
+    return np.asarray(blend_transfer(share, frequency_hz, spacing_s).mean(axis=0), dtype=np.complex128)
+
+
+def _highest_hz(*blends: Blend | None) -> float:
+    """The highest frequency that the samples of both meters can show."""
+    spacings_s = [blend.since_s + blend.until_s for blend in blends if blend is not None]
+    usual_s = [float(np.nanpercentile(spacing, 75)) for spacing in spacings_s if np.any(np.isfinite(spacing))]
+    return min([HIGHEST_HZ] + [HIGHEST_HZ / spacing for spacing in usual_s if spacing > 1.1])
+
+
+def _bridged(series: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """``series`` with all gaps bridged by straight lines, and which seconds lay in gaps too long to trust that."""
+    present = np.isfinite(series)
+    if present.all() or not present.any():
+        return np.where(present, series, 0.0), ~present
+    seconds = np.arange(series.size)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], ~present, [False])).astype(np.int8)))
+    missing = ~present
+    for start, end in edges.reshape(-1, 2):
+        if end - start <= FILLED_S and start > 0 and end < series.size:
+            missing[start:end] = False
+    return np.interp(seconds, seconds[present], series[present]), missing
+
+
+def _usable_starts(lost: BoolArray, length: int) -> IntArray:
+    """Where stretches of ``length`` that overlap by half start, leaving out those with too much missing."""
+    if lost.size < length:
+        return np.empty(0, dtype=np.int64)
+    starts = np.arange(0, lost.size - length + 1, length // 2)
+    lost_before = np.concatenate(([0], np.cumsum(lost)))
+    usable = lost_before[starts + length] - lost_before[starts] <= SPOILT_SHARE * length
+    return np.asarray(starts[usable], dtype=np.int64)
+
+
+def _grouped_spectra(
+    reference_change: FloatArray,
+    unit_change: FloatArray,
+    starts: IntArray,
+    length: int,
+    reference_blend: Blend | None,
+    unit_blend: Blend | None,
+) -> Spectra:
+    taper = np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2
+    taper /= np.sqrt(np.sum(taper**2))
+    index = starts[:, np.newaxis] + np.arange(length)
+    transforms = []
+    for change in (reference_change, unit_change):
+        stretch = change[index]
+        transforms.append(np.fft.rfft((stretch - stretch.mean(axis=1, keepdims=True)) * taper, axis=1))
+    reference, unit = transforms
+    cross = unit * reference.conj()
+    lag_s = _peak_lag_s(cross.mean(axis=0), length)
+    all_hz = np.arange(length // 2 + 1) / length
+    highest_hz = _highest_hz(reference_blend, unit_blend)
+    used = slice(LOWEST_BIN, max(LOWEST_BIN + 6, int(highest_hz * length) + 1))
+    bin_hz = all_hz[used]
+    levels = 4.0 * np.sin(np.pi * bin_hz) ** 2
+    turned = cross[:, used] * np.exp(2j * np.pi * bin_hz * lag_s)
+    first_bin = _group_starts(bin_hz.size)
+    sizes = np.diff(np.append(first_bin, bin_hz.size))
+
+    def grouped(values: NDArray[Any]) -> NDArray[Any]:
+        return np.asarray(np.add.reduceat(values / levels, first_bin, axis=1) / sizes)
+
+    return Spectra(
+        reference=grouped(np.abs(reference[:, used]) ** 2),
+        unit=grouped(np.abs(unit[:, used]) ** 2),
+        cross=grouped(turned),
+        coarse_lag_s=lag_s,
+        bin_hz=bin_hz,
+        first_bin=first_bin,
+        worth=OVERLAP_WORTH * sizes,
+        reference_blur=np.ones(bin_hz.size, dtype=np.complex128)
+        if reference_blend is None
+        else _blur(reference_blend, bin_hz),
+        unit_blur=None if unit_blend is None else _blur(unit_blend, bin_hz),
+    )
+
+
+def _peak_lag_s(cross: ComplexArray, length: int) -> float:
+    """The whole seconds by which the unit trails the reference where their changes correlate best."""
+    correlation = np.fft.irfft(cross, length)
+    lag_s = np.arange(length)
+    lag_s[lag_s > length // 2] -= length
+    allowed = (lag_s >= EARLIEST_LAG_S) & (lag_s <= LATEST_LAG_S)
+    correlation = correlation * (1.0 - np.abs(lag_s) / NEARER_BY_S)
+    return float(lag_s[np.argmax(np.where(allowed, correlation, -np.inf))])
+
+
+def _group_starts(bins: int) -> IntArray:
+    """Single bins where the frequency is low and the response turns fast with it, up to four together higher up."""
+    starts = [0]
+    while (following := starts[-1] + min(4, 1 + starts[-1] // 6)) < bins:
+        starts.append(following)
+    return np.array(starts, dtype=np.int64)
