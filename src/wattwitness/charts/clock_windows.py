@@ -46,7 +46,8 @@ def build(pair: PairComparison) -> Chart:
         caption="A slope is drift: one clock runs faster. A step is a pause that only one recorder took.",
         alt=(
             f"Offset between the clocks in {counted(int(found.sum()), 'window')}, "
-            f"with {counted(len(clock.jumps), 'jump')} and a drift of {quantity(clock.drift_ppm.value, 'ppm', 0, signed=True)}; the windows lie within "
+            f"with {counted(len(clock.jumps), 'jump')} and a drift of "
+            f"{quantity(clock.drift_ppm.value, 'ppm', 0, signed=True)}; the windows lie within "
             f"{number(float(np.ptp(clock.windows.offset_s[found])), 2)} s of one another."
         ),
         x_axis=ELAPSED,

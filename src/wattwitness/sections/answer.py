@@ -14,7 +14,6 @@ from wattwitness.words.estimates import (
     interval_cell,
     interval_words,
     reads,
-    reads_briefly,
     side,
     value_cell,
 )
@@ -121,12 +120,12 @@ def _with_reference(named: Named) -> str:
     span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
     origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
     text = (
-        f"That is {named.unit} against {named.reference} as it stands. Counting the reference’s own standard uncertainty of "
-        f"{quantity(overall.reference_uncertainty_pct, '%')}{origin}, the bias against true power is {span} "
-        f"({percent_level(estimate.level)})."
+        f"That is {named.unit} against {named.reference} as it stands. Counting the reference’s own standard "
+        f"uncertainty of {quantity(overall.reference_uncertainty_pct, '%')}{origin}, the bias against true power is "
+        f"{span} ({percent_level(estimate.level)})."
     )
     if holds_zero(estimate) and not holds_zero(overall.bias_pct):
-        text += f" So the two differ for sure, but this ride alone cannot say that it is {named.unit} that is wrong."
+        text += f" So the two differ, but this ride by itself cannot say that it is {named.unit} that is wrong."
     return text
 
 
@@ -208,7 +207,6 @@ def _at_a_glance(pairs: tuple[Named, ...], limit_pct: float | None) -> Table:
         Column(heading="bias", unit="%"),
         Column(heading=interval_heading(first), unit="%"),
         Column(heading="with reference’s uncertainty", unit="%"),
-        Column(heading="in words", numeric=False),
     ]
     if limit_pct is not None:
         columns.append(Column(heading=f"stated limit ±{number(limit_pct, 1)}{NBSP}%", numeric=False))
@@ -226,7 +224,6 @@ def _glance_row(named: Named, limit_pct: float | None) -> tuple[str, ...]:
         value_cell(overall.bias_pct),
         interval_cell(overall.bias_pct),
         interval_cell(overall.bias_with_reference_pct),
-        reads_briefly(overall.bias_pct),
     )
     if limit_pct is None:
         return row

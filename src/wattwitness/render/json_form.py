@@ -1,0 +1,212 @@
+"""A comparison as JSON: for other programs, in the units its names say, unrounded, without serial numbers."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import fields
+from itertools import combinations
+from numbers import Integral
+from typing import Any
+
+from wattwitness.model.agreement import OverallBias
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.comparison import Comparison, NotAssessed, OffsetRange, PairComparison, RecordingSummary
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.recording import Notice
+from wattwitness.model.response import Response, ResponseFit
+from wattwitness.model.settings import CompareSettings
+from wattwitness.render.json_schema import SCHEMA_VERSION, comparison_schema
+
+JsonObject = dict[str, Any]
+
+__all__ = ["comparison_schema", "comparison_text", "comparison_to_json", "schema_text"]
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """The comparison as indented JSON text; valid for every parser, so without NaN or infinity."""
+    return json.dumps(comparison_to_json(comparison), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def schema_text() -> str:
+    """The published JSON Schema of ``comparison_to_json`` as text."""
+    return json.dumps(comparison_schema(), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def comparison_to_json(comparison: Comparison) -> JsonObject:
+    """The first unit's answer at the top level, the other units' under ``others``, units against one another last.
+
+    Raises ValueError for a comparison without a pair.
+    """
+    if not comparison.pairs:
+        raise ValueError("a comparison holds at least one pair")
+    first, *others = (_pair(pair, 0, place) for place, pair in enumerate(comparison.pairs, start=1))
+    units = range(1, len(comparison.pairs) + 1)
+    between = zip(comparison.between_units, combinations(units, 2), strict=True)
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "version": comparison.version,
+        "settings": _settings(comparison.settings),
+        "recordings": [
+            _recording(recording)
+            for recording in (comparison.pairs[0].reference, *(pair.unit for pair in comparison.pairs))
+        ],
+        **first,
+        "others": others,
+        "between_units": [_pair(pair, one, two) for pair, (one, two) in between],
+    }
+
+
+def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
+    return {
+        "reference": reference,
+        "unit": unit,
+        "clock": _clock(pair.clock),
+        "response": _response_fit(pair.response),
+        "common_seconds": int(pair.common_seconds),
+        **_overall(pair.overall),
+        "bias_range_pct": _offset_range(pair.offset_range),
+        "halves": [_record(item) for item in pair.halves],
+        "blocks": [_record(item) for item in pair.blocks],
+        "power_bands": [_record(item) for item in pair.power_bands],
+        "cadence_bands": [_record(item) for item in pair.cadence_bands],
+        "efforts": [_record(item) for item in pair.efforts],
+        "trend": _record(pair.trend),
+        "limits_of_agreement": [_record(item) for item in pair.limits_of_agreement],
+        "best_means": [_record(item) for item in pair.best_means],
+        "work": None if pair.work is None else _record(pair.work),
+        "not_assessed": [_not_assessed(item) for item in pair.not_assessed],
+        "notices": [_notice(item) for item in pair.notices],
+    }
+
+
+def _record(result: Any) -> JsonObject:
+    """A flat result under its own field names, which carry their units."""
+    return {item.name: _value(getattr(result, item.name)) for item in fields(result)}
+
+
+def _value(value: Any) -> Any:
+    if isinstance(value, Estimate):
+        return _estimate(value)
+    if isinstance(value, bool | str) or value is None:
+        return value
+    return int(value) if isinstance(value, Integral) else _number(value)
+
+
+def _number(value: float | None) -> float | None:
+    """Ten significant digits: more than any of them means, and the same on every machine; missing is ``null``."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.10g}")
+
+
+def _estimate(estimate: Estimate) -> JsonObject:
+    """An estimate; an end without bound is ``null`` and named in ``open``."""
+    head: JsonObject = {
+        "value": _number(estimate.value),
+        "low": _number(estimate.low),
+        "high": _number(estimate.high),
+        "level": estimate.level,
+    }
+    if estimate.not_assessed is not None or head["value"] is None:
+        return {
+            **dict.fromkeys(("value", "low", "high")),
+            "level": estimate.level,
+            "not_assessed": estimate.not_assessed or "not_finite",
+        }
+    head["unit"] = estimate.unit
+    if head["low"] is None or head["high"] is None:
+        head["open"] = "both" if head["low"] is head["high"] else "low" if head["low"] is None else "high"
+    return head
+
+
+def _settings(settings: CompareSettings) -> JsonObject:
+    found = {item.name: getattr(settings, item.name) for item in fields(settings)}
+    return {name: list(value) if isinstance(value, tuple) else value for name, value in found.items()}
+
+
+def _recording(recording: RecordingSummary) -> JsonObject:
+    """What was compared. Serial numbers identify a person's device and are left out."""
+    source, meter = recording.source, recording.meter
+    return {
+        "label": recording.label,
+        "file_name": source.file_name,
+        "sha256": source.sha256,
+        "size_bytes": source.size_bytes,
+        "format": source.format_name,
+        "part": source.part,
+        "part_label": source.part_label,
+        "meter": {"maker": meter.maker, "product": meter.product, "firmware": meter.firmware},
+        "first_sample_utc": recording.first_sample_utc or None,
+        "duration_s": _number(recording.duration_s),
+        "samples": recording.samples,
+        "step_s": _number(recording.step_s),
+        "event_driven": recording.event_driven,
+        "channels": {name.value: count for name, count in recording.channels},
+        "notices": [_notice(item) for item in recording.notices],
+    }
+
+
+def _clock(clock: ClockFit) -> JsonObject:
+    return {
+        "status": clock.status.value,
+        "offset_s": _estimate(clock.offset_s),
+        "drift_ppm": _estimate(clock.drift_ppm),
+        "jumps": [_record(jump) for jump in clock.jumps],
+        "standard_uncertainty_s": _number(clock.standard_uncertainty_s),
+        "runner_up_ratio": _number(clock.runner_up_ratio),
+        "channel": None if clock.channel is None else clock.channel.value,
+        "reason": clock.reason,
+        "candidates": [_record(candidate) for candidate in clock.candidates],
+    }
+
+
+def _response_fit(fit: ResponseFit) -> JsonObject:
+    return {
+        "reference": _response(fit.reference),
+        "unit": _response(fit.unit),
+        "criterion": [{"response": name, "value": _number(value)} for name, value in fit.criterion],
+    }
+
+
+def _response(response: Response) -> JsonObject:
+    return {
+        "kind": response.kind.value,
+        "width_s": _estimate(response.width_s),
+        "tau_s": _estimate(response.tau_s),
+        "delay_s": _estimate(response.delay_s),
+    }
+
+
+def _overall(overall: OverallBias) -> JsonObject:
+    return {
+        "bias_pct": _estimate(overall.bias_pct),
+        "bias_with_reference_pct": _estimate(overall.bias_with_reference_pct),
+        "bias_bootstrap_pct": _estimate(overall.bootstrap_pct),
+        "bias_naive_pct": _estimate(overall.naive_pct),
+        "reference_uncertainty_pct": _number(overall.reference_uncertainty_pct),
+        "reference_uncertainty_origin": overall.reference_uncertainty_origin,
+        "wander_time_s": _number(overall.wander_time_s),
+        "wander_pct": _number(overall.wander_pct),
+        "short_for_wander": overall.short_for_wander,
+    }
+
+
+def _offset_range(found: OffsetRange | None) -> JsonObject | None:
+    if found is None:
+        return None
+    return {"low": _number(found.low_pct), "high": _number(found.high_pct), "offsets": found.offsets}
+
+
+def _not_assessed(item: NotAssessed) -> JsonObject:
+    return {"what": item.what, "slug": item.slug, "why": item.why}
+
+
+def _notice(notice: Notice) -> JsonObject:
+    return {
+        "slug": notice.slug,
+        "message": notice.message,
+        "severity": notice.severity.value,
+        "samples": notice.samples,
+        "about": notice.about,
+    }
