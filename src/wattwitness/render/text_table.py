@@ -47,10 +47,14 @@ def _grid(table: Table, widths: list[int], gap: str, measure: Measure, rule: str
     lines = _row([[""] * (height - len(lines)) + lines for lines in headings], table, widths, gap, measure)
     lines.append(rule * (sum(widths) + len(gap) * (len(widths) - 1)))
     for row in table.rows:
-        lines += _row(
-            [_wrapped(cell, size) for cell, size in zip(row, widths, strict=True)], table, widths, gap, measure
-        )
+        cells = [_wrapped(cell, size) for cell, size in zip(row, widths, strict=True)]
+        lines += _row(cells, table, widths, gap, measure)
     return lines
+
+
+def _heading(column: Column, width: int) -> list[str]:
+    """The heading, and its unit on a line of its own."""
+    return _wrapped(column.heading, width) + (_wrapped(column.unit, width) if column.unit else [])
 
 
 def _row(cells: list[list[str]], table: Table, widths: list[int], gap: str, measure: Measure) -> list[str]:
