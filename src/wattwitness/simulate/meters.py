@@ -76,6 +76,11 @@ class Sampling:
     event_driven: bool = False
     longest_s: int = 8
 
+    def __post_init__(self) -> None:
+        """Refuse samples that could overtake each other. Raises ValueError."""
+        if self.step_s <= 0.0 or not 0.0 <= self.jitter_s < self.step_s:
+            raise ValueError("samples need a step above 0, and a jitter smaller than that")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dropouts:

@@ -45,7 +45,7 @@ PEDALS = Meter(
     noise_pct=trade("meter_noise_pct"),
     zero_nm=0.05,
     channels=(*USUAL_CHANNELS, ChannelName.LEFT_SHARE, ChannelName.TEMPERATURE),
-    record=MeterRecord(product="laboratory pedals", firmware="3.10"),
+    record=MeterRecord(product="laboratory pedals", firmware="3.2"),
 )
 """The reference: dual-sided pedals with a little noise, logged with a heart-rate strap."""
 

@@ -14,12 +14,10 @@ from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.writers.saving import save
 from wattwitness.writers.stamps import dated_times, held_channels, iso_stamps, stretches, whole_numbers
 from wattwitness.writers.writer import Writer
-from wattwitness.writers.xml_text import element_text
+from wattwitness.writers.xml_text import attribute, element_text
 
-_HEAD = (
-    '<?xml version="1.0" encoding="UTF-8"?>\n'
-    '<gpx version="1.1" creator="wattwitness" xmlns="http://www.topografix.com/GPX/1/1"'
-    ' xmlns:tpx="http://www.garmin.com/xmlschemas/TrackPointExtension/v2">\n'
+_NAMESPACES = (
+    'xmlns="http://www.topografix.com/GPX/1/1" xmlns:tpx="http://www.garmin.com/xmlschemas/TrackPointExtension/v2"'
 )
 """The namespaces are identifiers that the format itself requires."""
 
@@ -32,9 +30,14 @@ def write_gpx(recording: Recording, path: Path, *, overwrite: bool = False, star
     segments = "".join(
         "<trkseg>\n" + "".join(points[rows]) + "</trkseg>\n" for rows in stretches(recording.time_s, recording.pauses)
     )
-    name = element_text(recording.meter.product or recording.label)
-    title = f"<name>{name}</name>\n" if name else ""
-    save(f"{_HEAD}<trk>{title}{segments}</trk>\n</gpx>\n".encode(), path, overwrite=overwrite)
+    name = recording.meter.product or recording.label
+    title = f"<name>{element_text(name)}</name>\n" if name else ""
+    content = (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<gpx version="1.1" creator={attribute(name or "wattwitness")} {_NAMESPACES}>\n'
+        f"<trk>{title}{segments}</trk>\n</gpx>\n"
+    )
+    save(content.encode(), path, overwrite=overwrite)
 
 
 def _points(recording: Recording, stamps: list[str]) -> list[str]:

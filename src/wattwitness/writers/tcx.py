@@ -5,6 +5,7 @@ TCX has no place for torque, resistance, temperature and the left share; they ar
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -70,7 +71,9 @@ def _creator(recording: Recording) -> str:
     name = recording.meter.product or recording.label
     if not name:
         return ""
-    version = "<Version><VersionMajor>0</VersionMajor><VersionMinor>0</VersionMinor></Version>"
+    numbers = re.fullmatch(r"(\d{1,4})\.(\d{1,4})", recording.meter.firmware)
+    major, minor = (int(number) for number in numbers.groups()) if numbers else (0, 0)
+    version = f"<Version><VersionMajor>{major}</VersionMajor><VersionMinor>{minor}</VersionMinor></Version>"
     return (
         f'<Creator xsi:type="Device_t"><Name>{element_text(name)}</Name><UnitId>0</UnitId><ProductID>0</ProductID>'
         f"{version}</Creator>\n"
