@@ -51,7 +51,7 @@ speed: .venv/dev.stamp build/assets.stamp
 	$(RUN) -m benchmarks --out docs/measured/speed.md
 
 screenshot: demo .venv/dev.stamp
-	$(RUN) tools/screenshot.py demo docs/images/report.png
+	$(RUN) -m tools.screenshot demo/report.html docs/images/report.png
 
 wheel: .venv/dev.stamp build/assets.stamp
 	$(RUN) tools/check_wheel.py

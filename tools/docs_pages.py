@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import importlib
 import importlib.util
 import json
@@ -30,6 +31,8 @@ ROOMS = (
     "render",
     "workflows",
 )
+# Lists in the JSON whose items hold the same keys as the whole; their keys are not listed again.
+AS_AT_THE_TOP = ("others", "between_units")
 REGISTRIES = (
     ("File formats that can be read", "wattwitness.readers.registry", "READERS"),
     ("Charts", "wattwitness.charts.registry", "CHARTS"),
@@ -71,7 +74,7 @@ def commands_page() -> str:
         for parameter in command.get_params(context):
             record = parameter.get_help_record(context)
             if record:
-                parts.append(f"| `{_cell(record[0])}` | {_cell(record[1])} |")
+                parts.append(f"| {_code(record[0])} | {_cell(record[1])} |")
         parts.append("")
     return "\n".join(parts)
 
@@ -118,10 +121,10 @@ def errors_page() -> str:
 
 def json_page() -> str:
     """The published schema of the comparison's JSON: a table of its keys, then the schema itself."""
+    from wattwitness.render.json_schema import comparison_schema
+
     lines = ["# The comparison as JSON\n", "What `wattwitness compare REFERENCE UNIT --format json` prints.\n"]
-    if not importlib.util.find_spec("wattwitness.render.json_form"):
-        return "\n".join(lines)
-    schema = importlib.import_module("wattwitness.render.json_form").comparison_schema()
+    schema = comparison_schema()
     lines.append("| key | type | meaning |\n| --- | --- | --- |")
     lines += [f"| `{key}` | {kind} | {_cell(meaning)} |" for key, kind, meaning in _keys(schema, schema)]
     lines.append("\n## The schema\n\n`wattwitness schema` prints it.\n")
@@ -142,14 +145,20 @@ def _keys(schema: Any, part: dict[str, Any], prefix: str = "") -> Iterator[tuple
         kind = kind or _type_of(seen)
         yield key, kind, seen.get("description", "")
         if kind != "estimate":
-            yield from _keys(schema, seen, f"{key}.")
-        yield from _keys(schema, items, f"{key}[].")
+            for one in (seen, *seen.get("anyOf", ())):
+                yield from _keys(schema, one, f"{key}.")
+        if key not in AS_AT_THE_TOP:
+            yield from _keys(schema, items, f"{key}[].")
 
 
 def _type_of(part: dict[str, Any]) -> str:
     """The JSON type of a property, in words."""
     if "enum" in part:
-        return "one of " + ", ".join(f"`{value}`" for value in part["enum"])
+        return "one of " + ", ".join(f"`{json.dumps(value)}`" for value in part["enum"])
+    if "const" in part:
+        return f"`{json.dumps(part['const'])}`"
+    if "anyOf" in part:
+        return " or ".join(_type_of(one) for one in part["anyOf"])
     kinds = part.get("type", "")
     return " or ".join(kinds) if isinstance(kinds, list) else str(kinds)
 
@@ -193,6 +202,11 @@ def contributing_page() -> str:
 
 def _prose(text: str | None) -> str:
     return "\n\n".join(" ".join(part.split()) for part in (text or "").replace("\b", "").split("\n\n"))
+
+
+def _code(text: str) -> str:
+    """Code in a cell of a table; Markdown would show the backslash before a bar."""
+    return f"<code>{html.escape(text).replace('|', '&#124;')}</code>"
 
 
 def _cell(text: str | None) -> str:
