@@ -1,0 +1,91 @@
+"""A channel on whole seconds of its own clock, without invented values, for the search of a common clock.
+
+Other than on the grid of a comparison, nothing is averaged here: a mean over a second would be a smoothing of its own
+and look like a delay.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.model.arrays import FloatArray, frozen_floats
+from wattwitness.model.recording import ChannelName, Recording
+
+SNAP_S = 0.06
+"""A sample this near to a grid second is taken as it stands."""
+
+BRIDGED_S = 1.7
+"""Samples no farther apart than this are joined by straight lines."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sampled:
+    """One channel at ``start_s + 0, 1, 2 ...`` on its own clock, shape (n,), NaN where there is no sample.
+
+    ``bridge_share``: mean response of the straight lines between samples at each of ``BRIDGE_HZ`` (1 where every
+    value is a sample); it attenuates without delaying.
+    """
+
+    start_s: float
+    values: FloatArray
+    bridge_share: FloatArray
+
+    def __post_init__(self) -> None:
+        """Copy and freeze the arrays."""
+        for name in ("values", "bridge_share"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name)))
+
+
+BRIDGE_HZ = np.linspace(0.0, 0.5, 26)
+"""Frequencies at which the response of bridging is kept, shape (26,)."""
+
+
+def grid_start_s(recording: Recording) -> float:
+    """Where the whole-second grid of ``recording`` begins: its first sample, moved to the phase most samples share."""
+    phase = recording.time_s - recording.time_s[0]
+    phase = phase - np.round(phase)
+    return float(recording.time_s[0] + np.median(phase))
+
+
+def sampled(recording: Recording, name: ChannelName, start_s: float, seconds: int) -> Sampled:
+    """Put channel ``name`` of ``recording`` on ``seconds`` whole seconds from ``start_s``.
+
+    Samples within 0.06 s of a grid second are taken as they stand; grid seconds between two samples at most 1.7 s
+    apart lie on the straight line between them; sparser samples (every 3 s, event-driven) go to the nearest grid
+    second and the seconds between stay missing.
+    """
+    present = np.isfinite(recording.channels[name])
+    time_s, values = recording.time_s[present] - start_s, recording.channels[name][present]
+    grid = np.full(seconds, np.nan)
+    share = np.ones(BRIDGE_HZ.shape)
+    if time_s.size == 0:
+        return Sampled(start_s=start_s, values=grid, bridge_share=share)
+    nearest = np.round(time_s).astype(np.int64)
+    sparse = time_s.size < 2 or float(np.median(np.diff(time_s))) > BRIDGED_S
+    near = np.abs(time_s - nearest) <= (0.5 if sparse else SNAP_S)
+    if not sparse and not np.all(near):
+        grid, share = _bridged(time_s, values, seconds)
+    inside = near & (nearest >= 0) & (nearest < seconds)
+    grid[nearest[inside]] = values[inside]
+    return Sampled(start_s=start_s, values=grid, bridge_share=share)
+
+
+def _bridged(time_s: FloatArray, values: FloatArray, seconds: int) -> tuple[FloatArray, FloatArray]:
+    """Straight lines between near samples at each whole second, and their mean response at ``BRIDGE_HZ``."""
+    grid = np.full(seconds, np.nan)
+    second = np.arange(seconds, dtype=np.float64)
+    before = np.clip(np.searchsorted(time_s, second, side="right") - 1, 0, time_s.size - 2)
+    left, right = time_s[before], time_s[before + 1]
+    inside = (second >= left) & (second <= right) & (right - left <= BRIDGED_S)
+    since, width = (second - left)[inside], (right - left)[inside]
+    weight = since / width
+    grid[inside] = (1 - weight) * values[before[inside]] + weight * values[before[inside] + 1]
+    if not since.size:
+        return grid, np.ones(BRIDGE_HZ.shape)
+    some = slice(None, None, max(1, since.size // 2000))
+    angle = 2 * np.pi * BRIDGE_HZ[:, None]
+    since, width, weight = since[some], width[some], weight[some]
+    share = (1 - weight) * np.cos(angle * since) + weight * np.cos(angle * (width - since))
+    return grid, np.asarray(share.mean(axis=1))
