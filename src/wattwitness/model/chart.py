@@ -119,8 +119,8 @@ class Panel:
 class Chart:
     """Panels over one shared x axis. ``alt`` is the text for who cannot see it; ``caption`` one plain sentence.
 
-    ``time_axis``: x is seconds, drawn as h:mm:ss and zoomed together. A chart without data has no panels and ``empty``
-    says why.
+    ``time_axis``: x is seconds, drawn as h:mm:ss and zoomed together. ``sideways``: x is drawn downward and y along,
+    which suits named cases. A chart without data has no panels and ``empty`` says why.
     """
 
     name: str
@@ -130,4 +130,5 @@ class Chart:
     x_axis: Axis
     panels: tuple[Panel, ...]
     time_axis: bool = False
+    sideways: bool = False
     empty: str = ""
