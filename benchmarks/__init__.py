@@ -1,1 +1,1 @@
-"""Time and memory, each against a script that a competent user would write with general libraries alone."""
+"""Time and memory of the main job, as ratios against what a competent user would script with general libraries."""

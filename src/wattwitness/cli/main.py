@@ -38,7 +38,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status: 0 something was produced, 1 a stated limit was broken, 2 usage or
-    unreadable input, 3 nothing could be concluded."""
+    unreadable input, 3 nothing could be concluded.
+    """
     try:
         status: Any = commands.main(args=arguments, prog_name="wattwitness", standalone_mode=False)
     except WattwitnessError as error:

@@ -1,4 +1,4 @@
-"""Progress on standard error: one line that rewrites itself on a terminal, nothing elsewhere or when asked for quiet."""
+"""Progress on standard error: one line that rewrites itself on a terminal, and nothing elsewhere or in quiet."""
 
 from __future__ import annotations
 

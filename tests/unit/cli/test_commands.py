@@ -1,0 +1,145 @@
+"""The commands as a tester meets them: exit status, what goes to which stream, and what is never overwritten."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from wattwitness.cli.main import run
+from wattwitness.workflows.simulate import simulate_scenario
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def ride(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Pedals and bike of the demo's ride, as FIT files."""
+    folder = tmp_path_factory.mktemp("ride")
+    paths = [path for path in simulate_scenario("laboratory", seed=3, folder=folder) if path.suffix == ".fit"]
+    return str(paths[0]), str(paths[1])
+
+
+@pytest.fixture(scope="module")
+def equal_intervals(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """A ride that fits many offsets."""
+    folder = tmp_path_factory.mktemp("equal")
+    paths = [path for path in simulate_scenario("half_minutes", seed=3, folder=folder) if path.suffix == ".fit"]
+    return str(paths[0]), str(paths[1])
+
+
+def test_json_goes_to_standard_output_alone(ride: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *ride, "--format", "json"]) == 0
+    printed = capsys.readouterr()
+    answer = json.loads(printed.out)
+    assert answer["clock"]["status"] == "found"
+    assert answer["bias_pct"]["low"] < answer["bias_pct"]["value"] < answer["bias_pct"]["high"]
+    assert printed.err == ""
+
+
+def test_text_says_the_answer_first_and_in_words(ride: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *ride, "--name", "Pedals", "--name", "Bike B"]) == 0
+    first = " ".join(capsys.readouterr().out.split())[:300]
+    assert "Bike B" in first
+    assert re.search(r"\d+\.\d.% (low|high)", first)
+
+
+@pytest.mark.parametrize(("limit_pct", "status"), [("0.1", 1), ("60", 0)])
+def test_a_broken_limit_is_status_1(ride: tuple[str, str], limit_pct: str, status: int, capsys: Capture) -> None:
+    assert run(["compare", *ride, "--limit-pct", limit_pct]) == status
+
+
+def test_an_ambiguous_clock_is_status_3_and_gives_the_range(equal_intervals: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *equal_intervals, "--format", "json"]) == 3
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["clock"]["status"] == "ambiguous"
+    assert answer["bias_pct"]["not_assessed"] == "clock_ambiguous"
+    assert answer["bias_range_pct"]["low"] <= answer["bias_range_pct"]["high"]
+
+
+def test_an_offset_by_hand_settles_an_ambiguous_clock(equal_intervals: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *equal_intervals, "--format", "json", "--offset-s", "10"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["clock"]["status"] == "by_hand"
+    assert answer["clock"]["offset_s"]["value"] == 10
+    assert any(notice["slug"] == "clock_by_hand" for notice in answer["notices"])
+
+
+def test_one_recording_twice_is_no_comparison(ride: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", ride[0], ride[0]]) == 3
+    assert "same recording" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "slug"),
+    [
+        (["compare", "missing.fit", "{unit}"], "file_missing"),
+        (["compare", "{folder}", "{unit}"], "is_directory"),
+        (["compare", "{unit}"], "too_few_recordings"),
+        (["compare", "{reference}#7", "{unit}"], "part_unknown"),
+        (["compare", "{reference}", "{unit}", "--level", "7"], "setting_invalid"),
+        (["compare", "{reference}", "{unit}", "--offset-s", "nan"], "setting_invalid"),
+        (["compare", "{reference}", "{unit}", "--offset-s", "1", "--offset-s", "2"], "setting_invalid"),
+        (["compare", "{reference}", "{unit}", "--html", "{unit}", "--replace"], "output_exists"),
+        (["compare", "{reference}", "{unit}", "--html", "{folder}/none/such.html"], "output_not_writable"),
+        (["simulate", "no_such_scenario"], "unknown_name"),
+    ],
+)
+def test_errors_are_words_on_standard_error_with_status_2(
+    ride: tuple[str, str], arguments: list[str], slug: str, capsys: Capture, tmp_path: Path
+) -> None:
+    filled = [text.format(reference=ride[0], unit=ride[1], folder=tmp_path) for text in arguments]
+    before = Path(ride[1]).read_bytes()
+    assert run(filled) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert f"docs/errors/{slug}.md" in printed.err
+    assert "what to do: " in printed.err
+    assert "Traceback" not in printed.err
+    assert Path(ride[1]).read_bytes() == before
+
+
+@pytest.mark.parametrize("arguments", [["compare"], ["compare", "a", "b", "--formt", "json"], ["wat"]])
+def test_usage_is_status_2(arguments: list[str], capsys: Capture) -> None:
+    assert run(arguments) == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_page_is_replaced_only_when_asked(ride: tuple[str, str], tmp_path: Path, capsys: Capture) -> None:
+    page = tmp_path / "report.html"
+    page.write_text("mine")
+    assert run(["compare", *ride, "--html", str(page)]) == 2
+    assert page.read_text() == "mine"
+    assert run(["compare", *ride, "--html", str(page), "--replace"]) == 0
+    assert "<html" in page.read_text()
+
+
+def test_a_fault_of_our_own_is_no_traceback(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    def fail() -> str:
+        raise RuntimeError("the belt came off")
+
+    monkeypatch.setattr("wattwitness.render.json_form.schema_text", fail)
+    assert run(["schema"]) == 2
+    assert "fault of wattwitness itself (RuntimeError: the belt came off)" in capsys.readouterr().err
+
+
+def test_a_comparison_imports_no_heavy_statistics(ride: tuple[str, str]) -> None:
+    # Each of the two costs more than a second, half the time a comparison may take in all.
+    code = (
+        "import sys; from wattwitness.cli.main import run; status = run(sys.argv[1:]);"
+        "heavy = {'scipy.signal', 'scipy.stats', 'matplotlib', 'pandas'} & set(sys.modules);"
+        "sys.exit(f'imported {heavy}' if heavy else status)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "compare", *ride, "--format", "json"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_help_needs_no_arrays() -> None:
+    code = "import sys; from wattwitness.cli.main import run; run(['--help']); sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
