@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from wattwitness.agreement.change import change_of_bias
+from wattwitness.charts import bias_intervals
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import Comparison, PairComparison
 from wattwitness.model.response import ResponseKind
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
-from wattwitness.sections.building import Named, interval_heading, named_pairs
+from wattwitness.sections.building import Block, Named, interval_heading, named_pairs
 from wattwitness.words.estimates import (
     counted,
     holds_zero,
@@ -31,7 +32,10 @@ def build(comparison: Comparison) -> Section:
     """A headline for each unit, a table of all where there are several, then what each stands on."""
     pairs = named_pairs(comparison)
     limit_pct = comparison.settings.limit_pct
-    blocks: list[Paragraph | Table] = [Paragraph(text=headline(named), tone=Tone.HEADLINE) for named in pairs]
+    blocks: list[Block] = [Paragraph(text=headline(named), tone=Tone.HEADLINE) for named in pairs]
+    if any(named.pair.overall.bias_pct.assessed for named in pairs):
+        units = [named.unit for named in pairs]
+        blocks.append(bias_intervals.build_glance(comparison.pairs, units, limit_pct=limit_pct))
     if len(pairs) > 1:
         blocks.append(_at_a_glance(pairs, limit_pct))
     for named in pairs:
