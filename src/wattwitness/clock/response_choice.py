@@ -14,6 +14,7 @@ from wattwitness.clock.response_scoring import (
     evaluate,
     maximise,
     misfit_by_stretch,
+    objective,
     prior_for,
 )
 from wattwitness.clock.response_spectra import Spectra
@@ -31,8 +32,9 @@ STARTS_S = {
     ResponseKind.MEAN: (1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10.5, 12, 14, 16, 19, 22, 26, 30),
     ResponseKind.EXPONENTIAL: (0.7, 1.2, 2, 3, 4.5, 7, 11, 17, 27),
 }
-LAG_SHARES = {ResponseKind.MEAN: (0.0,), ResponseKind.EXPONENTIAL: (0.0, 0.7)}
-"""Where an exponential's mean lag may lie beyond the peak of the correlation, as a share of that lag."""
+LAG_SHARES = {ResponseKind.MEAN: (-0.9, -0.5, 0.0, 0.5, 0.9), ResponseKind.EXPONENTIAL: (0.0, 0.3, 0.6, 0.9)}
+"""Where a kernel's mean lag may lie beyond the peak of the correlation, as a share of that lag."""
+BLEND_STARTS = np.array([-1.0, 2.0, 3.0])
 HOPELESS = 300.0
 """A family this far behind the best (in minus log likelihood) after the first steps is not refined."""
 SHORTEST_SMOOTH_S = {ResponseKind.MEAN: 1.6, ResponseKind.EXPONENTIAL: 0.35}
@@ -121,7 +123,18 @@ def choose(spectra: Spectra) -> Choice | None:
             prior = prior_for(data, blend_known=spectra.unit_blur is not None)
             fits = _searched(spectra, data, prior)
         else:
-            fits = [_walked(spectra, data, prior, fit.family, fit.parameters[np.newaxis]) for fit in fits]
+            best = min(fit.value for fit in fits)
+            fits = [
+                _walked(
+                    spectra,
+                    data,
+                    prior,
+                    fit.family,
+                    fit.parameters[np.newaxis],
+                    most_steps=2 if fit.value > best + HOPELESS else 30,
+                )
+                for fit in fits
+            ]
     chosen = _decided(spectra, data, prior, fits)
     if chosen is None:
         return None
@@ -164,19 +177,28 @@ def _walked(
 
 
 def _starts(spectra: Spectra, data: Matrices, prior: Prior, family: Family) -> FloatArray:
-    """Starting points, shape (B, 8): all shapes of the family, with the gain seen at low frequency."""
+    """Starting points, shape (B, 8): every shape of the family with the lag that suits it best, or every blend.
+
+    The gain is that seen at low frequency.
+    """
     if family == PROMPT:
-        pairs = [(CONTRAST_S, 0.0)]
+        start = np.tile(prior.centre, (len(BLEND_STARTS), 1))
+        start[:, Parameter.BLEND] += BLEND_STARTS
     else:
-        pairs = [(shape, share) for shape in STARTS_S[family.kind] for share in LAG_SHARES[family.kind]]
-    shapes_s = np.array([shape for shape, _ in pairs])
-    beyond_s = np.array([share for _, share in pairs]) * lag_s(family.kind, shapes_s)
-    start = np.tile(prior.centre, (shapes_s.size, 1))
-    start[:, Parameter.SHAPE] = np.log(shapes_s)
-    start[:, Parameter.LAG_S] = beyond_s if family.smoother is Smoother.UNIT else -beyond_s
+        shares = LAG_SHARES[family.kind]
+        shapes_s = np.repeat(STARTS_S[family.kind], len(shares))
+        beyond_s = np.tile(shares, len(STARTS_S[family.kind])) * lag_s(family.kind, shapes_s)
+        start = np.tile(prior.centre, (shapes_s.size, 1))
+        start[:, Parameter.SHAPE] = np.log(shapes_s)
+        start[:, Parameter.LAG_S] = beyond_s if family.smoother is Smoother.UNIT else -beyond_s
     low = slice(0, 4)
     start[:, Parameter.GAIN] = 0.5 * np.log(data.unit[0, low].sum() / data.reference[0, low].sum())
-    return start
+    if family == PROMPT:
+        return start
+    values = objective(spectra, data, family, prior, start).reshape(-1, len(shares))
+    return np.asarray(
+        start.reshape(values.shape[0], len(shares), -1)[np.arange(values.shape[0]), values.argmin(axis=1)]
+    )
 
 
 def _decided(spectra: Spectra, data: Matrices, prior: Prior, fits: Sequence[_Fitted]) -> _Fitted | None:

@@ -14,15 +14,16 @@ from enum import IntEnum, StrEnum
 
 import numpy as np
 
-from wattwitness.clock.response_spectra import ComplexArray, Spectra, blend_transfer
+from wattwitness.clock.response_spectra import ComplexArray, Spectra, blend_transfer, taper_overlap
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.response import ResponseKind
 
-QUANTISATION_W2 = 1.0 / 12.0
-"""Variance of rounding to whole watts: the least noise either meter can have."""
+LEAST_NOISE_W2 = 0.02
+"""Noise that every meter has after all: a quarter of what rounding to whole watts makes."""
 WANDER_HZ = 0.005
 """Below this the wander of a bias is as strong at every frequency; above it falls with the square of frequency."""
 SHAPE_STEP = 1e-3
+TAIL_TAUS = 8.0
 
 
 class Smoother(StrEnum):
@@ -53,7 +54,7 @@ class Parameter(IntEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Family:
-    """A kind of kernel on one of the two meters. With ``PROMPT`` both are, and there is no kernel nor noise before it."""
+    """A kind of kernel on one of the two meters. With ``PROMPT`` there is no kernel, and no noise before it."""
 
     kind: ResponseKind
     smoother: Smoother
@@ -66,41 +67,43 @@ class Family:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeterModel:
+    """One meter in B parameter sets and G groups: entry of v and of N, shape (B, G), and their derivatives by each of
+    the 8 parameters, shape (B, 8, G)."""
+
+    gain: ComplexArray
+    noise: FloatArray
+    d_gain: ComplexArray
+    d_noise: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Model:
-    """Spectral matrices of B parameter sets in G groups, and their derivatives.
+    """What both meters should show."""
 
-    ``reference_gain`` and ``unit_gain``: v, shape (B, G); ``reference_noise`` and ``unit_noise``: N, shape (B, G);
-    ``d_...``: their derivatives by each of the 8 parameters, shape (B, 8, G).
-    """
-
-    reference_gain: ComplexArray
-    unit_gain: ComplexArray
-    reference_noise: FloatArray
-    unit_noise: FloatArray
-    d_reference_gain: ComplexArray
-    d_unit_gain: ComplexArray
-    d_reference_noise: FloatArray
-    d_unit_noise: FloatArray
+    reference: MeterModel
+    unit: MeterModel
 
 
-def transfer(kind: ResponseKind, shape_s: FloatArray, frequency_hz: FloatArray) -> ComplexArray:
-    """Transfer functions of the kernels in `wattwitness.clock.kernels`, turned back by their mean lag.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Kernel:
+    """A kernel in each group, shape (B, G): its transfer function as a stretch shows it, turned back by its mean lag,
+    its squared size, the part of that which a stretch shows of both meters no more, and derivatives by log shape."""
 
-    ``shape_s`` has shape (B,), ``frequency_hz`` (F,); returns (B, F).
-    """
-    turn = np.exp(-2j * np.pi * frequency_hz)[np.newaxis, :]
-    if kind is ResponseKind.PROMPT:
-        return np.ones((shape_s.size, frequency_hz.size), dtype=np.complex128)
-    back = np.exp(2j * np.pi * lag_s(kind, shape_s)[:, np.newaxis] * frequency_hz)
+    gain: ComplexArray
+    power: FloatArray
+    lost: FloatArray
+    d_gain: ComplexArray
+    d_power: FloatArray
+
+
+def kernel_weights(kind: ResponseKind, shape_s: FloatArray, length: int) -> FloatArray:
+    """The kernels of `wattwitness.clock.kernels`, newest first, for shapes (B,); returns (B, length)."""
+    tap = np.arange(length, dtype=np.float64)
     if kind is ResponseKind.MEAN:
-        width_s = shape_s[:, np.newaxis]
-        whole = np.floor(width_s)
-        oldest = np.exp(-2j * np.pi * frequency_hz * whole)
-        response = ((1.0 - oldest) / (1.0 - turn) + (width_s - whole) * oldest) / width_s
-    else:
-        decay = np.exp(-1.0 / shape_s)[:, np.newaxis]
-        response = (1.0 - decay) / (1.0 - decay * turn)
-    return np.asarray(response * back, dtype=np.complex128)
+        return np.asarray(np.clip(shape_s[:, np.newaxis] - tap, 0.0, 1.0) / shape_s[:, np.newaxis], dtype=np.float64)
+    decay = np.exp(-1.0 / shape_s)[:, np.newaxis]
+    return np.asarray((1.0 - decay) * decay**tap, dtype=np.float64)
 
 
 def lag_s(kind: ResponseKind, shape_s: FloatArray) -> FloatArray:
@@ -114,85 +117,134 @@ def lag_s(kind: ResponseKind, shape_s: FloatArray) -> FloatArray:
     return np.zeros_like(shape_s)
 
 
-def model(spectra: Spectra, family: Family, parameters: FloatArray) -> Model:
-    """What ``family`` with ``parameters`` (shape (B, 8)) expects of ``spectra``."""
-    sets, groups = parameters.shape[0], spectra.first_bin.size
-    group_hz = spectra.group_hz
-    kernel, kernel_power, d_kernel, d_kernel_power = _kernel(spectra, family, parameters)
-    mixed, d_mixed = _unit_blur(spectra, parameters)
-    mixed_power, d_mixed_power = np.abs(mixed) ** 2, 2.0 * np.real(d_mixed * mixed.conj())
-    gain = np.exp(parameters[:, Parameter.GAIN, np.newaxis])
-    lag = np.exp(-2j * np.pi * group_hz * parameters[:, Parameter.LAG_S, np.newaxis])
-    reference_blur = spectra.grouped(spectra.reference_blur)
-    unit_gain, reference_gain = gain * mixed * lag, np.broadcast_to(reference_blur, (sets, groups))
-    d_unit_gain = np.zeros((sets, len(Parameter), groups), dtype=np.complex128)
-    d_reference_gain = np.zeros_like(d_unit_gain)
-    if family.smoother is Smoother.UNIT:
-        d_unit_gain[:, Parameter.SHAPE] = unit_gain * d_kernel
-        unit_gain = unit_gain * kernel
-    else:
-        d_reference_gain[:, Parameter.SHAPE] = reference_gain * d_kernel
-        reference_gain = reference_gain * kernel
-    d_unit_gain[:, Parameter.LAG_S] = -2j * np.pi * group_hz * unit_gain
-    d_unit_gain[:, Parameter.GAIN] = unit_gain
-    d_unit_gain[:, Parameter.BLEND] = unit_gain * d_mixed / mixed
-    prompt, early, late, wander = np.moveaxis(np.exp(parameters[:, Parameter.PROMPT_NOISE :, np.newaxis]), 1, 0)
+def model(
+    spectra: Spectra, family: Family, parameters: FloatArray, reference_w2: FloatArray, unit_w2: FloatArray
+) -> Model:
+    """What ``family`` with ``parameters`` (shape (B, 8)) expects of ``spectra``.
+
+    ``reference_w2`` and ``unit_w2``, shape (B, G) or (1, G), are the spectra seen: what a long kernel spreads beyond a
+    stretch counts as noise of the smoothed meter, in proportion to them.
+    """
+    reference, unit = _prompt_reference(spectra, parameters), _prompt_unit(spectra, parameters)
     if family.kind is ResponseKind.PROMPT:
-        early = np.zeros_like(early)
-    slow = wander / (4.0 * np.sin(np.pi * group_hz) ** 2 + (2.0 * np.pi * WANDER_HZ) ** 2)
-    d_smooth_noise = np.zeros((sets, len(Parameter), groups))
-    d_prompt_noise = np.zeros_like(d_smooth_noise)
-    smooth_noise = early * kernel_power + late
-    d_smooth_noise[:, Parameter.SHAPE] = early * d_kernel_power
-    d_smooth_noise[:, Parameter.EARLY_NOISE] = early * kernel_power
-    d_smooth_noise[:, Parameter.LATE_NOISE] = late
-    prompt_noise = np.broadcast_to(prompt, (sets, groups))
-    d_prompt_noise[:, Parameter.PROMPT_NOISE] = prompt
-    unit_is_smooth = family.smoother is Smoother.UNIT
-    unit_noise, d_unit_noise = (smooth_noise, d_smooth_noise) if unit_is_smooth else (prompt_noise, d_prompt_noise)
-    reference_noise, d_reference_noise = (
-        (prompt_noise, d_prompt_noise) if unit_is_smooth else (smooth_noise, d_smooth_noise)
-    )
-    d_unit_noise[:, Parameter.WANDER] = slow
-    d_unit_noise *= mixed_power[:, np.newaxis]
-    d_unit_noise[:, Parameter.BLEND] = (unit_noise + slow) * d_mixed_power
+        reference = _with_noise(reference, parameters, Parameter.PROMPT_NOISE)
+        unit = _with_noise(unit, parameters, Parameter.LATE_NOISE)
+    elif family.smoother is Smoother.UNIT:
+        kernel = _kernel(spectra, family, parameters)
+        lost = kernel.lost * np.exp(2.0 * parameters[:, Parameter.GAIN, np.newaxis]) * reference_w2
+        reference = _with_noise(reference, parameters, Parameter.PROMPT_NOISE)
+        unit = _smoothed(unit, kernel, parameters, lost)
+    else:
+        kernel = _kernel(spectra, family, parameters)
+        lost = kernel.lost * np.exp(-2.0 * parameters[:, Parameter.GAIN, np.newaxis]) * unit_w2
+        unit = _with_noise(unit, parameters, Parameter.PROMPT_NOISE)
+        reference = _smoothed(reference, kernel, parameters, lost)
     return Model(
-        reference_gain=reference_gain,
-        unit_gain=unit_gain,
-        reference_noise=reference_noise + QUANTISATION_W2,
-        unit_noise=(unit_noise + slow) * mixed_power + QUANTISATION_W2,
-        d_reference_gain=d_reference_gain,
-        d_unit_gain=d_unit_gain,
-        d_reference_noise=d_reference_noise,
-        d_unit_noise=d_unit_noise,
+        reference=_through_grid(reference, spectra.reference_blur, spectra, parameters),
+        unit=_through_grid(_with_wander(unit, spectra, parameters), spectra.unit_blur, spectra, parameters),
     )
 
 
-def _kernel(
-    spectra: Spectra, family: Family, parameters: FloatArray
-) -> tuple[ComplexArray, FloatArray, ComplexArray, FloatArray]:
-    """The kernel and its squared size in each group, shape (B, G), and their derivatives by the log of its shape."""
+def _prompt_reference(spectra: Spectra, parameters: FloatArray) -> MeterModel:
+    """The reference without noise."""
+    shape = (parameters.shape[0], spectra.first_bin.size)
+    wide = (shape[0], len(Parameter), shape[1])
+    return MeterModel(
+        gain=np.ones(shape, dtype=np.complex128),
+        noise=np.zeros(shape),
+        d_gain=np.zeros(wide, dtype=np.complex128),
+        d_noise=np.zeros(wide),
+    )
+
+
+def _prompt_unit(spectra: Spectra, parameters: FloatArray) -> MeterModel:
+    """The unit with its gain and lag, without noise."""
+    turn = -2j * np.pi * spectra.group_hz
+    gain = np.exp(parameters[:, Parameter.GAIN, np.newaxis] + turn * parameters[:, Parameter.LAG_S, np.newaxis])
+    d_gain = np.zeros((gain.shape[0], len(Parameter), gain.shape[1]), dtype=np.complex128)
+    d_gain[:, Parameter.LAG_S] = turn * gain
+    d_gain[:, Parameter.GAIN] = gain
+    return MeterModel(gain=gain, noise=np.zeros(gain.shape), d_gain=d_gain, d_noise=np.zeros(d_gain.shape))
+
+
+def _through_grid(meter: MeterModel, blur: ComplexArray | None, spectra: Spectra, parameters: FloatArray) -> MeterModel:
+    """As the meter's samples came onto the grid, its noise too; then the least noise. An unknown blur is a parameter."""
+    d_gain, d_noise = meter.d_gain, meter.d_noise
+    if blur is None:
+        share = 1.0 / (1.0 + np.exp(-parameters[:, Parameter.BLEND]))
+        transfer = blend_transfer(share, spectra.group_hz)
+        step = 1e-4
+        odds = (share * (1.0 - share) / step)[:, np.newaxis]
+        slope = (blend_transfer(share + step, spectra.group_hz) - transfer) * odds
+        d_gain[:, Parameter.BLEND] = meter.gain * slope / transfer
+        d_noise[:, Parameter.BLEND] = 2.0 * meter.noise * np.real(slope / transfer)
+        power = np.abs(transfer) ** 2
+    else:
+        transfer = np.broadcast_to(spectra.grouped(blur), meter.gain.shape)
+        power = np.broadcast_to(spectra.grouped(np.abs(blur) ** 2), meter.gain.shape)
+    return MeterModel(
+        gain=meter.gain * transfer,
+        noise=meter.noise * power + LEAST_NOISE_W2,
+        d_gain=d_gain * transfer[:, np.newaxis],
+        d_noise=d_noise * power[:, np.newaxis],
+    )
+
+
+def _kernel(spectra: Spectra, family: Family, parameters: FloatArray) -> _Kernel:
+    """The kernel of every parameter set as stretches of finite length show it."""
     sets = parameters.shape[0]
     shape = parameters[:, Parameter.SHAPE]
     around = np.exp(np.concatenate((shape, shape + SHAPE_STEP, shape - SHAPE_STEP)))
-    response = transfer(family.kind, around, spectra.bin_hz)
-    kernel = spectra.grouped(response).reshape(3, sets, -1)
-    power = spectra.grouped(np.abs(response) ** 2).reshape(3, sets, -1)
-    return (
-        kernel[0],
-        power[0],
-        (kernel[1] - kernel[2]) / (2.0 * SHAPE_STEP),
-        (power[1] - power[2]) / (2.0 * SHAPE_STEP),
+    reach = around.max() + 2.0 if family.kind is ResponseKind.MEAN else TAIL_TAUS * around.max() + 2.0
+    length = int(min(reach, spectra.length_s))
+    weights = kernel_weights(family.kind, around, length)
+    mean_lag_s = lag_s(family.kind, around)
+    trailing_s = np.tile(parameters[:, Parameter.LAG_S], 3) * (1.0 if family.smoother is Smoother.UNIT else -1.0)
+    seen = taper_overlap(np.arange(length) - (mean_lag_s - trailing_s)[:, np.newaxis], spectra.length_s)
+    back = np.exp(2j * np.pi * np.outer(mean_lag_s, spectra.group_hz))
+    turns = spectra.group_turns[:length]
+    whole = weights @ turns
+    shown = ((weights * seen) @ turns) * back
+    lost = np.maximum(np.abs(whole[:sets]) ** 2 - np.abs(shown[:sets]) ** 2, 0.0)
+    power = np.abs(whole) ** 2
+    gains, powers = shown.reshape(3, sets, -1), power.reshape(3, sets, -1)
+    return _Kernel(
+        gain=gains[0],
+        power=powers[0],
+        lost=lost,
+        d_gain=(gains[1] - gains[2]) / (2.0 * SHAPE_STEP),
+        d_power=(powers[1] - powers[2]) / (2.0 * SHAPE_STEP),
     )
 
 
-def _unit_blur(spectra: Spectra, parameters: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-    """What interpolation did to the unit, shape (B, G), and its derivative by the log odds of the blend."""
-    if spectra.unit_blur is not None:
-        known = np.broadcast_to(spectra.grouped(spectra.unit_blur), (parameters.shape[0], spectra.first_bin.size))
-        return known, np.zeros_like(known)
-    share = 1.0 / (1.0 + np.exp(-parameters[:, Parameter.BLEND]))
-    group_hz = spectra.group_hz
-    step = 1e-4
-    slope = (blend_transfer(share + step, group_hz) - blend_transfer(share - step, group_hz)) / (2.0 * step)
-    return blend_transfer(share, group_hz), slope * (share * (1.0 - share))[:, np.newaxis]
+def _with_noise(meter: MeterModel, parameters: FloatArray, which: Parameter) -> MeterModel:
+    """With noise that is as strong at every frequency."""
+    noise = np.exp(parameters[:, which, np.newaxis])
+    meter.d_noise[:, which] += noise
+    return MeterModel(gain=meter.gain, noise=meter.noise + noise, d_gain=meter.d_gain, d_noise=meter.d_noise)
+
+
+def _smoothed(meter: MeterModel, kernel: _Kernel, parameters: FloatArray, lost: FloatArray) -> MeterModel:
+    """Through the kernel, with noise from before and after it."""
+    d_gain = meter.d_gain * kernel.gain[:, np.newaxis]
+    d_gain[:, Parameter.SHAPE] = meter.gain * kernel.d_gain
+    early = np.exp(parameters[:, Parameter.EARLY_NOISE, np.newaxis])
+    d_noise = meter.d_noise
+    d_noise[:, Parameter.SHAPE] += early * kernel.d_power
+    d_noise[:, Parameter.EARLY_NOISE] += early * kernel.power
+    smoothed = MeterModel(
+        gain=meter.gain * kernel.gain,
+        noise=meter.noise + early * kernel.power + lost,
+        d_gain=d_gain,
+        d_noise=d_noise,
+    )
+    return _with_noise(smoothed, parameters, Parameter.LATE_NOISE)
+
+
+def _with_wander(meter: MeterModel, spectra: Spectra, parameters: FloatArray) -> MeterModel:
+    """With the slow wander of the unit's bias."""
+    slow = np.exp(parameters[:, Parameter.WANDER, np.newaxis]) / (
+        4.0 * np.sin(np.pi * spectra.group_hz) ** 2 + (2.0 * np.pi * WANDER_HZ) ** 2
+    )
+    meter.d_noise[:, Parameter.WANDER] += slow
+    return MeterModel(gain=meter.gain, noise=meter.noise + slow, d_gain=meter.d_gain, d_noise=meter.d_noise)

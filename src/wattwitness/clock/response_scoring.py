@@ -10,15 +10,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.clock.response_families import Family, Model, Parameter, model
+from wattwitness.clock.response_families import Family, Model, Parameter, lag_s, model
 from wattwitness.clock.response_spectra import ComplexArray, Spectra
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.response import ResponseKind
 
-LONGEST_SHAPE_S = 60.0
-SHORTEST_MEAN_S = 1.01
-SHORTEST_TAU_S = 0.15
-LARGEST_STEP = 0.7
+SHORTEST_S = {ResponseKind.PROMPT: 0.1, ResponseKind.MEAN: 1.01, ResponseKind.EXPONENTIAL: 0.15}
+LONGEST_S = {ResponseKind.PROMPT: 100.0, ResponseKind.MEAN: 45.0, ResponseKind.EXPONENTIAL: 40.0}
+FURTHEST_LAG_S = 6.0
+"""The mean lag lies no further from the peak of the correlation than this or one and a half times itself."""
+LARGEST_STEP = np.array([0.5, 2.0, 0.5, 1.0, 2.0, 2.0, 2.0, 2.0])
+"""By parameter: what the quadratic picture of the likelihood is trusted for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,7 +77,7 @@ class _Evaluation:
 
 def evaluate(spectra: Spectra, data: Matrices, family: Family, prior: Prior, parameters: FloatArray) -> _Evaluation:
     """Minus the logarithm of likelihood and prior at ``parameters`` (shape (B, 8)), and how it bends there."""
-    expected = model(spectra, family, parameters)
+    expected = model(spectra, family, parameters, data.reference, data.unit)
     effort, value = _profiled_effort(expected, data)
     columns, by_effort, misfit = _whitened(expected, effort, data)
     length = np.sum(by_effort**2, axis=2)
@@ -94,14 +96,22 @@ def evaluate(spectra: Spectra, data: Matrices, family: Family, prior: Prior, par
     )
 
 
+def objective(spectra: Spectra, data: Matrices, family: Family, prior: Prior, parameters: FloatArray) -> FloatArray:
+    """Minus the logarithm of likelihood and prior at ``parameters`` (shape (B, 8)); shape (B,)."""
+    expected = model(spectra, family, parameters, data.reference, data.unit)
+    _, value = _profiled_effort(expected, data)
+    away = (parameters - prior.centre) / prior.spread
+    return np.asarray(np.sum(data.worth * value, axis=1) + 0.5 * np.sum(away**2, axis=1), dtype=np.float64)
+
+
 def _profiled_effort(expected: Model, data: Matrices) -> tuple[FloatArray, FloatArray]:
     """The most likely spectrum of the effort and minus the log likelihood there, each of shape (B, G)."""
-    noise_r, noise_u = expected.reference_noise, expected.unit_noise
-    signal = np.abs(expected.reference_gain) ** 2 / noise_r + np.abs(expected.unit_gain) ** 2 / noise_u
+    noise_r, noise_u = expected.reference.noise, expected.unit.noise
+    signal = np.abs(expected.reference.gain) ** 2 / noise_r + np.abs(expected.unit.gain) ** 2 / noise_u
     seen = (
-        np.abs(expected.reference_gain / noise_r) ** 2 * data.reference
-        + np.abs(expected.unit_gain / noise_u) ** 2 * data.unit
-        + 2.0 * np.real(expected.unit_gain.conj() * expected.reference_gain * data.cross) / (noise_r * noise_u)
+        np.abs(expected.reference.gain / noise_r) ** 2 * data.reference
+        + np.abs(expected.unit.gain / noise_u) ** 2 * data.unit
+        + 2.0 * np.real(expected.unit.gain.conj() * expected.reference.gain * data.cross) / (noise_r * noise_u)
     )
     effort = np.maximum((seen / signal - 1.0) / signal, 0.0)
     value = (
@@ -120,9 +130,9 @@ def _whitened(expected: Model, effort: FloatArray, data: Matrices) -> tuple[Floa
 
     Each Hermitian matrix, seen in units of the modelled one, as four real numbers whose plain product is the trace.
     """
-    gain_r, gain_u = expected.reference_gain, expected.unit_gain
-    matrix_r = effort * np.abs(gain_r) ** 2 + expected.reference_noise
-    matrix_u = effort * np.abs(gain_u) ** 2 + expected.unit_noise
+    gain_r, gain_u = expected.reference.gain, expected.unit.gain
+    matrix_r = effort * np.abs(gain_r) ** 2 + expected.reference.noise
+    matrix_u = effort * np.abs(gain_u) ** 2 + expected.unit.noise
     matrix_c = effort * gain_u * gain_r.conj()
     root = 1.0 / np.sqrt(matrix_r)
     tilt = matrix_c / matrix_r
@@ -144,9 +154,9 @@ def _whitened(expected: Model, effort: FloatArray, data: Matrices) -> tuple[Floa
     strength = effort[:, np.newaxis]
     wide_r, wide_u = gain_r[:, np.newaxis], gain_u[:, np.newaxis]
     columns = seen(
-        strength * 2.0 * np.real(expected.d_reference_gain * wide_r.conj()) + expected.d_reference_noise,
-        strength * 2.0 * np.real(expected.d_unit_gain * wide_u.conj()) + expected.d_unit_noise,
-        strength * (expected.d_unit_gain * wide_r.conj() + wide_u * expected.d_reference_gain.conj()),
+        strength * 2.0 * np.real(expected.reference.d_gain * wide_r.conj()) + expected.reference.d_noise,
+        strength * 2.0 * np.real(expected.unit.d_gain * wide_u.conj()) + expected.unit.d_noise,
+        strength * (expected.unit.d_gain * wide_r.conj() + wide_u * expected.reference.d_gain.conj()),
         by_parameter=True,
     )
     by_effort = seen(np.abs(gain_r) ** 2, np.abs(gain_u) ** 2, gain_u * gain_r.conj(), by_parameter=False)
@@ -159,14 +169,20 @@ def misfit_by_stretch(spectra: Spectra, family: Family, parameters: FloatArray) 
 
     ``parameters`` has shape (8,). What the effort was drops out.
     """
-    expected = model(spectra, family, parameters[np.newaxis])
-    gain_r, gain_u = expected.reference_gain[0], expected.unit_gain[0]
+    expected = model(
+        spectra,
+        family,
+        parameters[np.newaxis],
+        spectra.reference.mean(axis=0)[np.newaxis],
+        spectra.unit.mean(axis=0)[np.newaxis],
+    )
+    gain_r, gain_u = expected.reference.gain[0], expected.unit.gain[0]
     squared = (
         np.abs(gain_r) ** 2 * spectra.unit
         + np.abs(gain_u) ** 2 * spectra.reference
         - 2.0 * np.real(gain_r * gain_u.conj() * spectra.cross)
     )
-    noise = np.abs(gain_r) ** 2 * expected.unit_noise[0] + np.abs(gain_u) ** 2 * expected.reference_noise[0]
+    noise = np.abs(gain_r) ** 2 * expected.unit.noise[0] + np.abs(gain_u) ** 2 * expected.reference.noise[0]
     return np.asarray((squared / noise) @ spectra.worth / spectra.worth.sum(), dtype=np.float64)
 
 
@@ -211,7 +227,11 @@ def _step(here: _Evaluation, damping: FloatArray) -> FloatArray:
 
 
 def _bounded(family: Family, parameters: FloatArray) -> FloatArray:
-    """Keep the shape inside what the kernels can be."""
-    shortest = SHORTEST_MEAN_S if family.kind is ResponseKind.MEAN else SHORTEST_TAU_S
-    parameters[:, Parameter.SHAPE] = np.clip(parameters[:, Parameter.SHAPE], np.log(shortest), np.log(LONGEST_SHAPE_S))
+    """Keep shape and lag inside what the kernels can be."""
+    kind = family.kind
+    parameters[:, Parameter.SHAPE] = np.clip(
+        parameters[:, Parameter.SHAPE], np.log(SHORTEST_S[kind]), np.log(LONGEST_S[kind])
+    )
+    reach_s = np.maximum(FURTHEST_LAG_S, 1.5 * lag_s(kind, np.exp(parameters[:, Parameter.SHAPE])))
+    parameters[:, Parameter.LAG_S] = np.clip(parameters[:, Parameter.LAG_S], -reach_s, reach_s)
     return parameters

@@ -25,13 +25,14 @@ FILLED_S = 2
 SPOILT_SHARE = 0.05
 """The share of a stretch that may be missing."""
 LOWEST_BIN = 2
+FEWEST_BINS = 6
 HIGHEST_HZ = 0.47
 EARLIEST_LAG_S, LATEST_LAG_S = -25, 45
 NEARER_BY_S = 400.0
 """Peaks of nearly equal height, as in even intervals: the one nearer to none wins by its distance over this."""
 BLENDS_SAMPLED = 128
 OVERLAP_WORTH = 0.55
-"""Independent values in each of two stretches that overlap by half under a Hann taper, against one of a stretch alone."""
+"""Independent values in a stretch that shares each of its halves with another, against a stretch alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,20 +40,24 @@ class Spectra:
     """Power spectra of both meters and their cross spectrum in G groups of neighbouring frequencies, S stretches.
 
     ``reference``, ``unit`` (real) and ``cross`` (unit times conjugate of reference) have shape (S, G), in W^2 per bin,
-    as of levels (the differencing is divided out). ``cross`` is turned back by ``coarse_lag_s``, the whole seconds by
-    which the unit trails at the peak of their correlation, so that it turns slowly within a group. ``worth``, shape
-    (G,), is how many independent complex values a stretch gives to each group. ``bin_hz``, shape (F,), are the
-    frequencies before grouping and ``first_bin``, shape (G,), where each group starts among them. The blurs, shape
-    (F,), are what putting each power on the grid did to it; ``None`` for the unit: not known.
+    as of levels (the differencing is divided out). The unit was first moved earlier by ``coarse_lag_s``, the whole
+    seconds by which it trails at the peak of their correlation. ``worth``, shape (G,), is how many independent complex
+    values a stretch of ``length_s`` gives to each group. ``bin_hz``, shape (F,), are the frequencies before grouping
+    and ``first_bin``, shape (G,), where each group starts among them; ``group_hz``, shape (G,), the mean frequency of
+    each and ``group_turns``, shape (length_s, G), the mean of ``exp(-2j*pi*f*k)`` for every delay of k s. The blurs, shape (F,), are what putting each
+    power on the grid did to it; ``None`` for the unit: not known.
     """
 
     reference: FloatArray
     unit: FloatArray
     cross: ComplexArray
-    coarse_lag_s: float
+    coarse_lag_s: int
+    length_s: int
     bin_hz: FloatArray
     first_bin: IntArray
     worth: FloatArray
+    group_hz: FloatArray
+    group_turns: ComplexArray
     reference_blur: ComplexArray
     unit_blur: ComplexArray | None
 
@@ -60,11 +65,6 @@ class Spectra:
     def stretches(self) -> int:
         """How many stretches there are."""
         return int(self.reference.shape[0])
-
-    @property
-    def group_hz(self) -> FloatArray:
-        """The mean frequency of each group, shape (G,)."""
-        return self.grouped(self.bin_hz)
 
     def grouped(self, values: NDArray[Any]) -> NDArray[Any]:
         """Means over each group of ``values`` with shape (..., F); shape (..., G)."""
@@ -84,6 +84,24 @@ def power_spectra(
     Where samples were further apart than the grid's seconds, only frequencies that they can show are kept.
     ``None`` where there are fewer than five usable stretches of 128 s.
     """
+    stretches = _stretches(reference_w, unit_w)
+    if stretches is None:
+        return None
+    coarse_lag_s = _peak_lag_s(*stretches)
+    if coarse_lag_s != 0:
+        stretches = _stretches(*_moved(reference_w, unit_w, coarse_lag_s))
+    return None if stretches is None else _grouped(stretches, coarse_lag_s, reference_blend, unit_blend)
+
+
+def _moved(reference_w: FloatArray, unit_w: FloatArray, lag_s: int) -> tuple[FloatArray, FloatArray]:
+    """Both series cut so that the unit no longer trails by ``lag_s``."""
+    if lag_s >= 0:
+        return reference_w[: reference_w.size - lag_s], unit_w[lag_s:]
+    return reference_w[-lag_s:], unit_w[:lag_s]
+
+
+def _stretches(reference_w: FloatArray, unit_w: FloatArray) -> tuple[ComplexArray, ComplexArray] | None:
+    """The transforms of changes of both series in every usable stretch, shape (S, length//2 + 1)."""
     reference_w, reference_missing = _bridged(reference_w)
     unit_w, unit_missing = _bridged(unit_w)
     missing = reference_missing | unit_missing
@@ -91,9 +109,25 @@ def power_spectra(
     for length in (STRETCH_S, SHORT_STRETCH_S):
         starts = _usable_starts(lost, length)
         if starts.size >= FEWEST_STRETCHES:
-            changes = [np.where(lost, 0.0, np.diff(series)) for series in (reference_w, unit_w)]
-            return _grouped_spectra(changes[0], changes[1], starts, length, reference_blend, unit_blend)
+            index = starts[:, np.newaxis] + np.arange(length)
+            taper = np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2
+            taper /= np.sqrt(np.sum(taper**2))
+            pieces = [np.where(lost, 0.0, np.diff(series))[index] for series in (reference_w, unit_w)]
+            reference, unit = (
+                np.fft.rfft((piece - piece.mean(axis=1, keepdims=True)) * taper, axis=1) for piece in pieces
+            )
+            return reference, unit
     return None
+
+
+def taper_overlap(lag_s: FloatArray, length_s: int) -> FloatArray:
+    """How much of a common signal a stretch of ``length_s`` still holds of both meters if one trails by ``lag_s``.
+
+    The autocorrelation of the taper (squared sine), shape as ``lag_s``; 1 at none.
+    """
+    share = np.minimum(np.abs(lag_s) / length_s, 1.0)
+    turn = 2.0 * np.pi * share
+    return np.asarray((1.0 - share) * (2.0 + np.cos(turn)) / 3.0 + np.sin(turn) / (2.0 * np.pi), dtype=np.float64)
 
 
 def blend_transfer(share: FloatArray, frequency_hz: FloatArray, spacing_s: FloatArray | float = 1.0) -> ComplexArray:
@@ -148,59 +182,54 @@ def _usable_starts(lost: BoolArray, length: int) -> IntArray:
     return np.asarray(starts[usable], dtype=np.int64)
 
 
-def _grouped_spectra(
-    reference_change: FloatArray,
-    unit_change: FloatArray,
-    starts: IntArray,
-    length: int,
+def _grouped(
+    stretches: tuple[ComplexArray, ComplexArray],
+    coarse_lag_s: int,
     reference_blend: Blend | None,
     unit_blend: Blend | None,
 ) -> Spectra:
-    taper = np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2
-    taper /= np.sqrt(np.sum(taper**2))
-    index = starts[:, np.newaxis] + np.arange(length)
-    transforms = []
-    for change in (reference_change, unit_change):
-        stretch = change[index]
-        transforms.append(np.fft.rfft((stretch - stretch.mean(axis=1, keepdims=True)) * taper, axis=1))
-    reference, unit = transforms
-    cross = unit * reference.conj()
-    lag_s = _peak_lag_s(cross.mean(axis=0), length)
-    all_hz = np.arange(length // 2 + 1) / length
-    highest_hz = _highest_hz(reference_blend, unit_blend)
-    used = slice(LOWEST_BIN, max(LOWEST_BIN + 6, int(highest_hz * length) + 1))
-    bin_hz = all_hz[used]
+    """From transforms of every stretch, shape (S, length//2 + 1), to spectra in groups of frequencies."""
+    reference, unit = stretches
+    length = 2 * (reference.shape[1] - 1)
+    highest = int(_highest_hz(reference_blend, unit_blend) * length)
+    used = slice(LOWEST_BIN, max(LOWEST_BIN + FEWEST_BINS, highest + 1))
+    bin_hz = (np.arange(length // 2 + 1) / length)[used]
     levels = 4.0 * np.sin(np.pi * bin_hz) ** 2
-    turned = cross[:, used] * np.exp(2j * np.pi * bin_hz * lag_s)
     first_bin = _group_starts(bin_hz.size)
     sizes = np.diff(np.append(first_bin, bin_hz.size))
 
     def grouped(values: NDArray[Any]) -> NDArray[Any]:
-        return np.asarray(np.add.reduceat(values / levels, first_bin, axis=1) / sizes)
+        return np.asarray(np.add.reduceat(values[:, used] / levels, first_bin, axis=1) / sizes)
 
+    prompt = np.ones(bin_hz.size, dtype=np.complex128)
+    turns = np.exp(-2j * np.pi * np.outer(np.arange(length), bin_hz))
     return Spectra(
-        reference=grouped(np.abs(reference[:, used]) ** 2),
-        unit=grouped(np.abs(unit[:, used]) ** 2),
-        cross=grouped(turned),
-        coarse_lag_s=lag_s,
+        reference=grouped(np.abs(reference) ** 2),
+        unit=grouped(np.abs(unit) ** 2),
+        cross=grouped(unit * reference.conj()),
+        coarse_lag_s=coarse_lag_s,
+        length_s=length,
         bin_hz=bin_hz,
         first_bin=first_bin,
         worth=OVERLAP_WORTH * sizes,
-        reference_blur=np.ones(bin_hz.size, dtype=np.complex128)
-        if reference_blend is None
-        else _blur(reference_blend, bin_hz),
+        group_hz=np.add.reduceat(bin_hz, first_bin) / sizes,
+        group_turns=np.asarray(np.add.reduceat(turns, first_bin, axis=1) / sizes, dtype=np.complex128),
+        reference_blur=prompt if reference_blend is None else _blur(reference_blend, bin_hz),
         unit_blur=None if unit_blend is None else _blur(unit_blend, bin_hz),
     )
 
 
-def _peak_lag_s(cross: ComplexArray, length: int) -> float:
+def _peak_lag_s(reference: ComplexArray, unit: ComplexArray) -> int:
     """The whole seconds by which the unit trails the reference where their changes correlate best."""
+    length = 2 * (reference.shape[1] - 1)
+    size = np.maximum(np.sum(np.abs(unit) ** 2, axis=1, keepdims=True), 1e-9)
+    cross = np.mean(unit * reference.conj() / np.sqrt(size), axis=0)
     correlation = np.fft.irfft(cross, length)
     lag_s = np.arange(length)
     lag_s[lag_s > length // 2] -= length
     allowed = (lag_s >= EARLIEST_LAG_S) & (lag_s <= LATEST_LAG_S)
     correlation = correlation * (1.0 - np.abs(lag_s) / NEARER_BY_S)
-    return float(lag_s[np.argmax(np.where(allowed, correlation, -np.inf))])
+    return int(lag_s[np.argmax(np.where(allowed, correlation, -np.inf))])
 
 
 def _group_starts(bins: int) -> IntArray:
