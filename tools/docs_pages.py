@@ -48,7 +48,9 @@ def generated_pages() -> dict[str, str]:
         "reference/settings.md": settings_page(),
         "reference/errors.md": errors_page(),
         "reference/json.md": json_page(),
+        "reference/reasons.md": reasons_page(),
         "reference/registries.md": registries_page(),
+        "reference/simulator-defaults.md": defaults_page(),
         "changelog.md": (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"),
         "contributing.md": contributing_page(),
     }
@@ -116,6 +118,36 @@ def errors_page() -> str:
     for slug, kind in error_slugs().items():
         status = kind.exit_code  # type: ignore[attr-defined] # only our own errors are listed
         lines.append(f"| [`{slug}`](../errors/{slug}.md) | {_cell(kind.__doc__)} | {status} |")
+    return "\n".join(lines) + "\n"
+
+
+def reasons_page() -> str:
+    """Why an estimate could not be made: the slugs under ``not_assessed``, in the words that the report uses."""
+    from wattwitness.words.estimates import REASONS
+
+    lines = [
+        "# Why something was not assessed\n",
+        "What stands under `not_assessed` in the JSON. The report says it in these words.\n",
+        "| reason | in words |\n| --- | --- |",
+    ]
+    lines += [f"| `{slug}` | {_cell(words)} |" for slug, words in sorted(REASONS.items())]
+    return "\n".join(lines) + "\n"
+
+
+def defaults_page() -> str:
+    """What the simulator starts from, with the source of each number and how far it was checked."""
+    from wattwitness.simulate.defaults import DEFAULTS
+
+    lines = [
+        "# The simulator's defaults\n",
+        "RET: read in the source. DER: derived or computed from it. MEM: from memory, not verified.\n",
+        "| name | value | range | unit | source | status |\n| --- | --- | --- | --- | --- | --- |",
+    ]
+    for item in DEFAULTS.values():
+        span = "" if item.low == item.high else f"{item.low:g} to {item.high:g}"
+        unit = "" if item.unit == "1" else item.unit
+        source = _cell(item.source)
+        lines.append(f"| `{item.name}` | {item.value:g} | {span} | {unit} | {source} | {item.status.value} |")
     return "\n".join(lines) + "\n"
 
 
