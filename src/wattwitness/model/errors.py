@@ -98,6 +98,12 @@ class MappingInvalid(WattwitnessError):
     slug = "mapping_invalid"
 
 
+class SpotReadingInvalid(WattwitnessError):
+    """A line of spot readings is mistyped; the message names the line and what is expected there."""
+
+    slug = "spot_reading_invalid"
+
+
 class PartUnknown(WattwitnessError):
     """A file holds several recordings and the one asked for is not among them."""
 

@@ -89,6 +89,8 @@ class Recording:
     the file's own zero. Each channel has shape (n,) in the unit its name says; NaN where there is no sample, 0 where
     the rider coasted. ``step_s`` is the median spacing of samples; ``event_driven`` says that the recorder wrote only
     when something changed, so that a longer spacing is no gap. ``label`` is the tester's own name for the meter.
+    ``spot`` says that these are readings noted at single moments: between them nothing was seen, which is neither a gap
+    nor to be interpolated.
     Raises ValueError if shapes disagree or time does not increase.
     """
 
@@ -101,6 +103,7 @@ class Recording:
     notices: tuple[Notice, ...] = ()
     event_driven: bool = False
     label: str = ""
+    spot: bool = False
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays, and check them."""

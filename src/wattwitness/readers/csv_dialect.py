@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from wattwitness.readers.csv_numbers import MISSING, is_number
+from wattwitness.readers.csv_numbers import MISSING, is_number, split_suffix
 from wattwitness.readers.csv_stamps import stamp_form
+from wattwitness.readers.csv_units import is_unit
 
 Delimiter = Literal[",", ";", "\t", "|", " "]
 Decimal = Literal[".", ","]
@@ -19,6 +20,7 @@ DELIMITERS: tuple[Delimiter, ...] = (";", "\t", "|", ",", " ")
 
 _COMMENT_SIGNS = ("#", "%", "//")
 _TWO_BLANKS = re.compile(r"[ \t]{2,}|\t")
+_PLAIN = re.compile(r"-?[0-9]+(?:[.,:][0-9]+)?")
 _COMMA_DECIMAL = re.compile(r"[+-−]?(?:\d+,(?:\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+|\d{1,3}(?:\.\d{3})+,\d+)")
 _COMMA_THREE = re.compile(r"[+-−]?\d{1,3}(?:,\d{3})+")
 _POINT_DECIMAL = re.compile(r"[+-−]?(?:\d+\.(?:\d{1,2}|\d{4,})|0\.\d+|\d{1,3}(?:,\d{3})+\.\d+)")
@@ -66,13 +68,16 @@ def is_comment(cells: Sequence[str]) -> bool:
 
 
 def is_value(cell: str) -> bool:
-    """Whether a cell is a number or a time."""
-    return is_number(cell) or stamp_form(cell) is not None
+    """Whether a cell is a number, alone or before a known unit, or a time."""
+    if _PLAIN.fullmatch(cell) or is_number(cell) or stamp_form(cell) is not None:
+        return True
+    number, suffix = split_suffix(cell)
+    return bool(suffix) and is_unit(suffix) and is_number(number)
 
 
 def is_data(cells: Sequence[str]) -> bool:
     """Whether a row of cells is one of a table of numbers: two or more values, and more values than words."""
-    filled = [cell for cell in cells if cell.strip().lower() not in MISSING]
+    filled = [cell for cell in cells if _PLAIN.fullmatch(cell) or cell.strip().lower() not in MISSING]
     if len(cells) < 2 or not filled or is_comment(cells):
         return False
     values = sum(is_value(cell) for cell in filled)
@@ -80,7 +85,7 @@ def is_data(cells: Sequence[str]) -> bool:
 
 
 def best_split(lines: Sequence[str], asked: Delimiter | None = None) -> Split | None:
-    """The lines parted by the delimiter ``asked`` for, or by the one that gives most rows of numbers; None if none does.
+    """The lines parted by the delimiter ``asked`` for, or by the one that gives most rows of numbers; else None.
 
     Every delimiter is tried on up to 400 lines spread over the sample.
     """
@@ -88,11 +93,13 @@ def best_split(lines: Sequence[str], asked: Delimiter | None = None) -> Split | 
         step = max(1, len(lines) // 400)
         spread = [*lines[:50], *lines[50::step]]
         scores = {delimiter: _score(split_lines(spread, delimiter)) for delimiter in DELIMITERS}
-        asked = max(DELIMITERS, key=lambda delimiter: scores[delimiter])
-        if scores[asked] == (0, 0):
+        best = max(DELIMITERS, key=scores.__getitem__)
+        if scores[best] == (0, 0):
             return None
-    rows = tuple(tuple(row) for row in split_lines(lines, asked))
-    return Split(delimiter=asked, rows=rows, data=tuple(is_data(row) for row in rows))
+    else:
+        best = asked
+    rows = tuple(tuple(row) for row in split_lines(lines, best))
+    return Split(delimiter=best, rows=rows, data=tuple(is_data(row) for row in rows))
 
 
 def _score(rows: Sequence[Sequence[str]]) -> tuple[int, int]:
@@ -118,8 +125,7 @@ def guess_decimal(split: Split) -> Decimal:
     for row, data in zip(split.rows, split.data, strict=True):
         if not data:
             continue
-        for cell in row:
-            text = cell.strip()
+        for text in [cell.strip() for cell in row if "," in cell or "." in cell]:
             commas += bool(_COMMA_DECIMAL.fullmatch(text))
             points += bool(_POINT_DECIMAL.fullmatch(text))
             three = three or bool(_COMMA_THREE.fullmatch(text))

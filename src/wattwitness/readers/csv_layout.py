@@ -30,6 +30,11 @@ class Layout:
         """How many columns the table has."""
         return len(self.headings)
 
+    @property
+    def unheaded(self) -> int:
+        """How many columns the rows have beyond the headings; these may then stand over the wrong columns."""
+        return self.width - len(self.cells) if self.cells else 0
+
     def named(self) -> tuple[bool, int]:
         """Whether the headings name a time and a channel, and how many different channels they name."""
         channels = {heading.channel for heading in self.headings if heading.channel and not heading.aside}
@@ -113,7 +118,7 @@ def _layout(split: Split, index: int, first: int) -> Layout:
     units: list[str] = []
     if index + 1 < first and _is_units_row(split, index + 1):
         units = list(split.rows[index + 1])
-    names = _with_groups(cells, split.rows[index - 1]) if index else cells
+    names = _with_groups(cells, split.rows[index - 1]) if index else list(cells)
     width = max(len(cells), len(_trimmed(split.rows[first])))
     names += [""] * (width - len(names))
     units += [""] * (width - len(units))

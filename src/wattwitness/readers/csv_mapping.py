@@ -82,8 +82,8 @@ def parse_mapping(text: str, name: str = "mapping") -> ColumnMapping:
 def _assemble(checked: Mapping[str, Any], name: str) -> ColumnMapping:
     channels = {item: checked[f"columns.{item}"] for item in ChannelName if f"columns.{item}" in checked}
     units = {item: checked[f"units.{item}"] for item in ChannelName if f"units.{item}" in checked}
-    for channel in channels:
-        if len(channels[channel]) > 1 and channel is not ChannelName.POWER:
+    for channel, refs in channels.items():
+        if len(refs) > 1 and channel is not ChannelName.POWER:
             raise _invalid(f"[columns] {channel} names several columns; only those of power_w can be added up.", name)
     for channel in units:
         if channel not in channels:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from wattwitness.model.arrays import BoolArray
 from wattwitness.model.recording import Notice, Severity
 from wattwitness.readers.csv_body import Body
 from wattwitness.readers.csv_columns import Heading, shown
@@ -29,8 +32,11 @@ def text_notices(encoding: str, damage: TextDamage) -> list[Notice]:
     return notices
 
 
-def body_notices(body: Body, no_time: int, left_out: int) -> list[Notice]:
-    """Notices on rows: ``no_time`` rows had no time, ``left_out`` rows with a time belong to another table or a sum."""
+def body_notices(body: Body, samples: BoolArray, no_time: int, left_out: int) -> list[Notice]:
+    """Notices on rows: ``no_time`` rows had no time, ``left_out`` rows with a time belong to another table or a sum.
+
+    ``samples``, shape (rows,), says which rows were kept.
+    """
     counted = (
         (
             "repeated_header",
@@ -65,11 +71,10 @@ def body_notices(body: Body, no_time: int, left_out: int) -> list[Notice]:
         )
         for slug, number, one, many, severity in counted
         if number
-    ] + _short_rows(body)
+    ] + _short_rows(int(np.count_nonzero(samples[sorted(body.short)])))
 
 
-def _short_rows(body: Body) -> list[Notice]:
-    cut = len(body.short)
+def _short_rows(cut: int) -> list[Notice]:
     if not cut:
         return []
     message = f"{count_of(cut, 'row')} with fewer cells than headings; the missing cells were taken as missing values."

@@ -45,6 +45,8 @@ _COMMA = re.compile(
     rf"{_SIGN}([0-9]+(?:{_GROUP}[0-9]{{3}})*|[0-9]{{1,3}}(?:\.[0-9]{{3}})+|(?=,[0-9]))"
     rf"((?:,[0-9]*)?{_EXPONENT})"
 )
+_PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
+_DIGIT = re.compile("[0-9]")
 _NOT_DIGIT = re.compile("[^0-9]")
 _WITH_SUFFIX = re.compile(r"(.*?[0-9.,])\s*([^0-9\s.,][^0-9]{0,11}|[^0-9\s.,]?/[0-9]?\s?[a-zA-Z]{1,4})")
 _UNUSUAL = re.compile("[_\u0660-\uffff]")
@@ -90,7 +92,9 @@ def split_suffix(cell: str) -> tuple[str, str]:
 def is_number(cell: str) -> bool:
     """Whether a cell is a number under either decimal sign (a missing one is not)."""
     text = cell.strip()
-    if not text or text.lower() in MISSING:
+    if _PLAIN.fullmatch(text):
+        return True
+    if not text or not _DIGIT.search(text) or text.lower() in MISSING:
         return False
     return parse_number(text, ".") is not None or parse_number(text, ",") is not None
 

@@ -81,9 +81,7 @@ def plan_table(content: bytes, name: str, mapping: ColumnMapping | None) -> Plan
         decimal=decimal,
         layout=layout,
         time=time,
-        wanted=_wanted(layout, time, sample, assigned, decimal)
-        if mapping
-        else _wanted(layout, time, sample, None, decimal),
+        wanted=_wanted(layout, time, sample, assigned if mapping else None),
         cell_units=_cell_units(sample),
         assigned=assigned,
     )
@@ -155,7 +153,6 @@ def _wanted(
     time: TimeChoice | None,
     sample: Sequence[Sequence[str]],
     assigned: Mapping[ChannelName, tuple[int, ...]] | None,
-    decimal: Decimal,
 ) -> Wanted:
     """The columns to keep: those of a mapping, else every one that names a channel of its own or one leg's power."""
     times = time.columns if time else ()
@@ -175,7 +172,7 @@ def _wanted(
 
 
 def _cell_units(sample: Sequence[Sequence[str]]) -> dict[int, str]:
-    """The unit behind the numbers of a column (``200 W``), where more than half of its cells carry the same known one."""
+    """The unit behind the numbers of a column (``200 W``), where more than half of its cells carry one."""
     units: dict[int, str] = {}
     for column, cells in enumerate(sample):
         filled = [cell for cell in cells[:200] if cell.strip()]

@@ -1,4 +1,4 @@
-"""Whether a text file is a table of samples. Tight, so that prose, code, markup and binary files are not taken for one."""
+"""Whether a text file is a table of samples: tight, so that prose, code, markup and binary files are none."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Time stamps in cells: dates in the usual orders, clock times, elapsed times. What a cell can mean, not yet what it does."""
+"""Time stamps in cells: dates in the usual orders, clock times, elapsed times."""
 
 from __future__ import annotations
 
@@ -142,7 +142,7 @@ def _plain_iso(cells: Sequence[str]) -> DateCells | None:
         return None
     micros = stamps.astype(np.int64)
     day = (micros // 86_400_000_000).astype(np.float64)
-    clock_s = (micros % 86_400_000_000) * 1e-6
+    clock_s = np.asarray((micros % 86_400_000_000) * 1e-6, dtype=np.float64)
     return DateCells(day, day, clock_s, np.full(len(cells), zoned), False, False)
 
 

@@ -2,41 +2,29 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping
-from dataclasses import dataclass
-from itertools import islice
 
 import numpy as np
 
 from wattwitness.model.arrays import BoolArray, FloatArray
-from wattwitness.model.errors import ColumnsUnclear, FileTooLarge, NoSamples
+from wattwitness.model.errors import ColumnsUnclear, NoSamples
 from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.readers.build import RawRows, build_recording
-from wattwitness.readers.csv_body import MAX_ROWS, Body, TooManyRows, read_body, sample_mask
-from wattwitness.readers.csv_choose import ChannelChoice, choose_channels
+from wattwitness.readers.csv_body import sample_mask
+from wattwitness.readers.csv_choose import ChannelChoice
 from wattwitness.readers.csv_columns import Heading
 from wattwitness.readers.csv_mapping import ColumnMapping, load_mapping
 from wattwitness.readers.csv_notices import body_notices, cell_notices, text_notices, time_notices
-from wattwitness.readers.csv_plan import Plan, columns_listed, plan_table
+from wattwitness.readers.csv_plan import Plan, columns_listed
+from wattwitness.readers.csv_propose import proposed_mapping_text
+from wattwitness.readers.csv_read import TableRead, choose_from, read_table
 from wattwitness.readers.csv_sniff import sniff_table
-from wattwitness.readers.csv_text import TextDamage, TextSource
 from wattwitness.readers.csv_times import TimeAxis, TimeUnclear, read_times
 from wattwitness.readers.csv_values import UnitUnclear, in_our_unit
 from wattwitness.readers.reader import OpenedFile, Reader
 from wattwitness.readers.words import listed
 
 FORMAT_NAME = "csv"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableRead:
-    """A table as read, before it is decided which of its columns are used."""
-
-    name: str
-    plan: Plan
-    body: Body
-    damage: TextDamage
 
 
 def read_csv(opened: OpenedFile) -> tuple[Recording, ...]:
@@ -55,7 +43,7 @@ def read_csv(opened: OpenedFile) -> tuple[Recording, ...]:
     no_time = int(np.count_nonzero(~np.isfinite(time.time_s)))
     notices = [
         *text_notices(table.plan.encoding, table.damage),
-        *body_notices(table.body, no_time, left_out),
+        *body_notices(table.body, samples, no_time, left_out),
         *_time_notices(table.plan),
         *time.notices,
         *choice.notices,
@@ -71,30 +59,6 @@ def read_csv(opened: OpenedFile) -> tuple[Recording, ...]:
     return (build_recording(rows, source=opened.source(FORMAT_NAME), notices=notices),)
 
 
-def read_table(content: bytes, name: str, mapping: ColumnMapping | None) -> TableRead:
-    """Find a table and read the columns that may be used. Raises CorruptFile, MappingInvalid or FileTooLarge."""
-    plan = plan_table(content, name, mapping)
-    source = TextSource(io.BytesIO(content), plan.encoding)
-    lines = islice(source.lines(), plan.layout.first_line - 1, None)
-    try:
-        body = read_body(lines, plan.layout, plan.delimiter, plan.decimal, plan.wanted)
-    except TooManyRows as error:
-        raise FileTooLarge(
-            f"The table has more than {MAX_ROWS:,} rows; no recording of a ride has.",
-            where=name,
-            hint="Check that this is the recording of one ride.",
-        ) from error
-    return TableRead(name=name, plan=plan, body=body, damage=source.damage)
-
-
-def choose_from(table: TableRead) -> ChannelChoice:
-    """The columns proposed for a table that was read without a mapping."""
-    filled = {
-        column: int(np.count_nonzero(np.isfinite(table.body.column(column)[0]))) for column in table.plan.wanted.numbers
-    }
-    return choose_channels(table.plan.layout.headings, filled)
-
-
 def _mapped_choice(plan: Plan) -> ChannelChoice:
     headings = plan.layout.headings
     return ChannelChoice(channels={channel: headings[columns[0]] for channel, columns in plan.assigned.items()})
@@ -103,9 +67,10 @@ def _mapped_choice(plan: Plan) -> ChannelChoice:
 def _sample_times(table: TableRead) -> tuple[TimeAxis, BoolArray, int]:
     """The times of all rows, which rows are samples, and how many others have a time. Raises ColumnsUnclear."""
     plan, body = table.plan, table.body
-    if plan.time is None:
-        raise _unclear(table, "The table has no column that can be read as time.")
     _refuse_wide_rows(table)
+    if plan.time is None:
+        more = " For a table without times set kind = “row_number” and step_s in [time]."
+        raise _unclear(table, "The table has no column that can be read as time.", more)
     try:
         time = read_times(body.times, plan.time.asked, plan.decimal, body.rows)
         samples, left_out = sample_mask(time.time_s, body)
@@ -120,12 +85,11 @@ def _sample_times(table: TableRead) -> tuple[TimeAxis, BoolArray, int]:
 
 
 def _refuse_wide_rows(table: TableRead) -> None:
-    if table.body.too_wide > table.body.rows:
-        raise _unclear(
-            table,
-            f"Most rows have more cells than the {table.plan.layout.width} headings; where the decimal sign is a comma, "
-            "another sign must part the cells.",
-        )
+    """Rows wider than the headings: these may not stand over their columns, unless a mapping says what they are."""
+    layout = table.plan.layout
+    if table.body.too_wide > table.body.rows or (layout.unheaded and not table.plan.assigned):
+        more = " Where the decimal sign is a comma, another sign must part the cells."
+        raise _unclear(table, f"The rows have more cells than the {len(layout.cells)} headings.", more)
 
 
 _HOW_TO_MAP = (
@@ -205,4 +169,5 @@ READER = Reader(
     suffixes=(".csv", ".txt", ".tsv", ".tab", ".dat", ".asc"),
     sniff=sniff_table,
     read=read_csv,
+    propose_mapping=proposed_mapping_text,
 )

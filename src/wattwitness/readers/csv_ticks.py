@@ -75,7 +75,7 @@ def spread_within_ticks(time_s: FloatArray) -> tuple[FloatArray, float, int]:
     starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1])
     sizes = np.diff(np.concatenate([starts, [values.size]]))
     ticks = np.diff(values[starts])
-    usual = float(np.median(sizes[1:-1])) if sizes.size > 4 else 0.0
+    usual = float(np.median(sizes[1:-1])) if sizes.size > 4 else float(sizes.max())
     if usual < 2 or not np.mean(np.abs(sizes - usual) <= 1) >= 0.5 or np.any(ticks <= 0):
         return time_s, 0.0, 0
     tick_s = float(np.median(ticks))

@@ -162,7 +162,9 @@ def _by_row_number(rows: int, asked: TimeAsked) -> TimeAxis:
     step_s = 1.0 if asked.step_s is None else asked.step_s
     message = f"The table has no times: its rows were taken as {step_s:g} s apart, as the saved mapping says."
     notice = _note("times_from_row_numbers", message, rows, Severity.WARNING)
-    return TimeAxis(time_s=np.arange(rows) * step_s, dated=False, kind=TimeKind.ROW_NUMBER, notices=(notice,))
+    return TimeAxis(
+        time_s=np.arange(rows, dtype=np.float64) * step_s, dated=False, kind=TimeKind.ROW_NUMBER, notices=(notice,)
+    )
 
 
 def _from_numbers(cells: Sequence[str], asked: TimeAsked, decimal: str) -> TimeAxis:
