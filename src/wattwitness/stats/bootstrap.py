@@ -17,18 +17,20 @@ def stationary_block_length(values: FloatArray) -> float:
     """Return the mean block length, in samples, of the stationary bootstrap for the mean of ``values`` (n,), n >= 10.
 
     Politis & White (2004) Econometric Reviews 23:53-70, corrected by Patton, Politis & White (2009) 28:372-375:
-    b = (2 G^2 / D)^(1/3) n^(1/3), D = 2 g(0)^2, by a flat-top lag window whose width is twice the lag beyond which
-    max(5, sqrt(log10 n)) autocorrelations in a row stay under 2 sqrt(log10(n)/n). Never under 1 nor over
-    min(3 sqrt n, n/3). A constant series gives 1.
+    b = (2 G^2 / D)^(1/3) n^(1/3), D = 2 g(0)^2, by a flat-top lag window whose width is twice the first lag from
+    which max(5, log10 n) autocorrelations in a row stay under 2 sqrt(log10(n)/n). (The paper's words take the lag
+    before that one; the programs in use, and the value this is tested against, take the first.) Never under 1 nor
+    over min(3 sqrt n, n/3). A constant series gives 1.
     """
     size = values.size
-    run = max(5, math.isqrt(int(math.log10(size))))
+    run = max(5, int(math.log10(size)))
     most = math.ceil(math.sqrt(size)) + run
     covariances = autocovariances(values, min(most + run, size - 1))
     if covariances[0] <= 0:
         return 1.0
     small = np.abs(covariances[1:] / covariances[0]) < 2 * math.sqrt(math.log10(size) / size)
-    width = min(2 * max(_first_run(small, run), 1), most, covariances.size - 1)
+    runs = np.flatnonzero(np.convolve(small, np.ones(run), mode="valid") >= run)
+    width = min(2 * (int(runs[0]) + 1) if runs.size else most, most, covariances.size - 1)
     lags = np.arange(width + 1)
     flat_top = np.clip(2 * (1 - lags / width), 0.0, 1.0)
     long_run = float(lag_window_sum(covariances[: width + 1], flat_top))
@@ -37,16 +39,6 @@ def stationary_block_length(values: FloatArray) -> float:
         return 1.0
     length = (slope**2 / long_run**2) ** (1 / 3) * size ** (1 / 3)
     return float(np.clip(length, 1.0, math.ceil(min(3 * math.sqrt(size), size / 3))))
-
-
-def _first_run(small: np.ndarray[tuple[int], np.dtype[np.bool_]], run: int) -> int:
-    """The first lag m with the ``run`` autocorrelations after it all small; the last large lag if there is none."""
-    windows = np.convolve(small, np.ones(run), mode="valid")
-    hits = np.flatnonzero(windows >= run)
-    if hits.size:
-        return int(hits[0])
-    large = np.flatnonzero(~small)
-    return int(large[-1]) + 1 if large.size else 0
 
 
 def stationary_bootstrap_ratio(
