@@ -19,6 +19,9 @@ from wattwitness.readers.words import count_of, duration_of
 
 DAY_S = 86400.0
 
+FIRST_DATE_S, LAST_DATE_S = 946684800.0, 7258118400.0
+"""2000-01-01 and 2200-01-01: a ride dated outside was recorded by a clock that was never set, or is misread."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RawRows:
@@ -51,7 +54,12 @@ def build_recording(
     is left.
     """
     said = list(notices)
-    raw_time = np.asarray(rows.time_s, dtype=np.float64)
+    raw_time, dated, zero_s = _dated(np.array(rows.time_s, dtype=np.float64), rows.dated)
+    if rows.dated and not dated:
+        message = (
+            "The recorder's clock was never set: the file's dates mean nothing, and times count from its first sample."
+        )
+        said.append(Notice(slug="undated", message=message, severity=Severity.NOTE))
     cleaned: dict[ChannelName, FloatArray] = {}
     for name, raw in rows.channels.items():
         values, found = clean_channel(name, np.asarray(raw, dtype=np.float64))
@@ -59,43 +67,63 @@ def build_recording(
         if np.any(np.isfinite(values)):
             cleaned[name] = values
     if not cleaned:
-        raise NoSamples(
-            "The file holds no sample of power, cadence, heart rate or any other channel that is used here.",
-            where=source.file_name,
-            hint="Check that this is the file of the ride: “inspect” lists what a file holds.",
-        )
+        raise _no_samples(source)
     table = np.column_stack(list(cleaned.values()))
     stamps = order_stamps(raw_time, table)
     said.extend(stamps.notices)
     time_s, table, merged = merge_duplicates(stamps.time_s, table[stamps.rows])
     said.extend(merged)
-    if time_s.size == 0:
-        raise NoSamples(
-            "No row of the file has a usable time stamp.",
-            where=source.file_name,
-            hint="Export the ride again; a recording without times cannot be set beside another.",
-        )
     channels = {name: table[:, column] for column, name in enumerate(cleaned) if np.any(np.isfinite(table[:, column]))}
-    if rows.dated:
+    if not channels:
+        raise _no_samples(source) if time_s.size else _no_times(source)
+    if dated:
         said.extend(_future(float(time_s[-1])))
     said.extend(_missing_power(channels, time_s.size))
     return Recording(
         source=source,
         time_s=time_s,
-        dated=rows.dated,
+        dated=dated,
         channels=channels,
         meter=meter or MeterRecord(),
         # After the clock was set back the file's pauses are on another clock than its samples.
-        pauses=() if stamps.stepped else _inside(pauses, float(time_s[0]), float(time_s[-1])),
+        pauses=() if stamps.stepped else _inside(pauses, zero_s, float(time_s[0]), float(time_s[-1])),
         notices=tuple(notice if notice.about else replace(notice, about=source.file_name) for notice in said),
         event_driven=is_event_driven(time_s) if event_driven is None else event_driven,
     )
 
 
-def _inside(pauses: Iterable[Pause], first_s: float, last_s: float) -> tuple[Pause, ...]:
+def _no_samples(source: Source) -> NoSamples:
+    return NoSamples(
+        "The file holds no sample of power, cadence, heart rate or any other channel that is used here.",
+        where=source.file_name,
+        hint="Check that this is the file of the ride: “inspect” lists what a file holds.",
+    )
+
+
+def _no_times(source: Source) -> NoSamples:
+    return NoSamples(
+        "No row of the file has a usable time stamp.",
+        where=source.file_name,
+        hint="Export the ride again; a recording without times cannot be set beside another.",
+    )
+
+
+def _dated(time_s: FloatArray, dated: bool) -> tuple[FloatArray, bool, float]:
+    """Times that mean a date, or count from the first row where dates mean nothing; whether dated; the zero taken."""
+    time_s[~np.isfinite(time_s)] = np.nan
+    known = time_s[np.isfinite(time_s)]
+    if not dated or known.size == 0:
+        return time_s, dated, 0.0
+    if FIRST_DATE_S <= float(np.median(known)) <= LAST_DATE_S:
+        return time_s, True, 0.0
+    return time_s - known[0], False, float(known[0])
+
+
+def _inside(pauses: Iterable[Pause], zero_s: float, first_s: float, last_s: float) -> tuple[Pause, ...]:
     """The pauses that lie within the samples, by time, overlapping ones joined."""
     joined: list[Pause] = []
-    for pause in sorted(pauses, key=lambda item: item.start_s):
+    moved = (Pause(start_s=pause.start_s - zero_s, end_s=pause.end_s - zero_s) for pause in pauses)
+    for pause in sorted(moved, key=lambda item: item.start_s):
         if pause.end_s <= first_s or pause.start_s >= last_s or pause.end_s <= pause.start_s:
             continue
         if joined and pause.start_s <= joined[-1].end_s:

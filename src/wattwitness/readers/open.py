@@ -8,6 +8,7 @@ import re
 import stat
 import zlib
 from pathlib import Path
+from typing import BinaryIO
 
 from wattwitness.model.errors import (
     CorruptFile,
@@ -114,8 +115,9 @@ def read_bytes(path: Path) -> bytes:
         descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(descriptor, "rb") as file:
             # Once more on what was really opened: a name can come to mean something else in between.
-            _refuse_unusual(os.fstat(descriptor), name)
-            data = file.read(LIMIT_BYTES + 1)
+            status = os.fstat(descriptor)
+            _refuse_unusual(status, name)
+            data = _read_up_to(file, LIMIT_BYTES + 1, expected=status.st_size)
     except FileNotFoundError as error:
         raise _missing(name) from error
     except ValueError as error:
@@ -137,6 +139,17 @@ def read_bytes(path: Path) -> bytes:
             where=name,
             hint="Copy it from the recorder again; an interrupted transfer leaves such a file.",
         )
+    return data
+
+
+def _read_up_to(file: BinaryIO, limit: int, *, expected: int) -> bytes:
+    """Read at most ``limit`` bytes, without setting aside more memory than the file is ``expected`` to need."""
+    data = file.read(min(expected + 1, limit))
+    while data and len(data) < limit:
+        more = file.read(min(MEBIBYTE, limit - len(data)))
+        if not more:
+            break
+        data += more
     return data
 
 

@@ -17,9 +17,10 @@ DEPTH_LIMIT = 64
 TEXT_LIMIT = 256
 """Characters kept of an element's text: a number or a time stamp is shorter."""
 
-PIECE_BYTES = 1 << 20
+PIECE_BYTES = 1 << 16
 _PLAIN_ENCODING = re.compile(r"utf-?8|us-ascii|iso-8859-\d{1,2}|latin-?1|windows-125\d", re.IGNORECASE)
 _DECLARED = re.compile(r"""<\?xml[^>]*?encoding\s*=\s*["']([^"']{1,40})["']""")
+_STRAY_BRACKET = re.compile(rb"<(?![A-Za-z_:/!?\x80-\xff])")
 _UNFINISHED = frozenset({"ERR_TAG_NOT_FINISHED", "ERR_DOCUMENT_END", "ERR_GT_REQUIRED", "ERR_LTSLASH_REQUIRED"})
 
 
@@ -68,6 +69,7 @@ def read_elements(content: bytes, file_name: str, handler: ElementHandler) -> tu
     from lxml import etree
 
     refuse_entities(content, file_name)
+    content, repaired = _narrow(content)
     # The stubs ask a target for every event there is; lxml asks it only for those it has.
     guard: Any = _Guard(handler, file_name)
     # Encodings beyond the usual could hide what was looked for above, and none of them is used for recordings.
@@ -88,10 +90,10 @@ def read_elements(content: bytes, file_name: str, handler: ElementHandler) -> tu
             parser.feed(content[start : start + PIECE_BYTES])
         parser.close()
     except Enough:
-        return ()
+        return repaired
     except etree.XMLSyntaxError as error:
-        return (_malformed(1, error.lineno or 0, error.msg or "", unfinished=False),)
-    return _flaws(parser.feed_error_log)
+        return (*repaired, _malformed(1, error.lineno or 0, error.msg or "", unfinished=False))
+    return repaired + _flaws(parser.feed_error_log)
 
 
 class _Guard:
@@ -138,10 +140,28 @@ class _Guard:
         """End of the file."""
 
 
+def _narrow(content: bytes) -> tuple[bytes, tuple[Notice, ...]]:
+    """Return the file in an encoding that holds ASCII as it is, with bare opening brackets escaped, and a notice.
+
+    A bracket that opens no tag ends the parser's recovery, and would cost all that follows.
+    """
+    wide = wide_encoding(content)
+    if wide is not None:
+        content = content.decode(wide, errors="replace").encode()
+    if b"<![CDATA[" in content:
+        return content, ()
+    content, number = _STRAY_BRACKET.subn(b"&lt;", content)
+    if not number:
+        return content, ()
+    message = f"The XML is malformed: {count_of(number, 'bracket')} in it open no element; they were taken as text."
+    return content, (Notice(slug="malformed_xml", message=message),)
+
+
 def _encoding(content: bytes) -> str | None:
-    """``None`` where the parser may follow the file's own statement, else UTF-8."""
-    if wide_encoding(content) is not None:
-        return None
+    """``None`` where the parser may follow the file's own statement, else UTF-8.
+
+    A file that was in UTF-16 or UTF-32 still says so, and is in UTF-8 by now.
+    """
     declared = _DECLARED.search(narrow_text(content[:1024]))
     return None if declared is not None and _PLAIN_ENCODING.fullmatch(declared[1]) else "utf-8"
 
