@@ -30,7 +30,8 @@ def fail(*sentences: str) -> None:
 
 def run(*command: str | Path) -> bool:
     """Run a command in the project's folder; whether it succeeded."""
-    return subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode == 0
+    done = subprocess.run([str(part) for part in command], cwd=ROOT, stdout=subprocess.DEVNULL, check=False)
+    return done.returncode == 0
 
 
 def require_python() -> None:

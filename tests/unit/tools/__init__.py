@@ -1,0 +1,1 @@
+"""What sets a checkout up."""
