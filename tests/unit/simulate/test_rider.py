@@ -44,7 +44,7 @@ def ridden(effort: Effort, rider: Rider, *, seed: int = 1, duration_s: float = 1
 
 def seconds(line: FloatArray) -> FloatArray:
     body = line[LEAD_S * RATE_HZ :]
-    return body[: body.size // RATE_HZ * RATE_HZ].reshape(-1, RATE_HZ).mean(axis=1)
+    return np.asarray(body[: body.size // RATE_HZ * RATE_HZ].reshape(-1, RATE_HZ).mean(axis=1))
 
 
 def autocorrelation(values: NDArray[np.float64], lag: int) -> float:
