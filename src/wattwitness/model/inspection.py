@@ -32,7 +32,8 @@ class RecordingInspection:
 
     ``first_sample_utc`` is ISO 8601, empty where the file has no date. ``step_s`` is the median spacing of samples (NaN
     with fewer than two); where ``event_driven``, the recorder wrote only when something changed. ``gaps`` are
-    stretches without samples that no pause explains. ``meter`` has its serial number only where it was asked for.
+    stretches without samples that no pause explains; readings noted at single moments (``spot``) have none. ``meter``
+    has its serial number only where it was asked for.
     """
 
     source: Source
@@ -46,6 +47,7 @@ class RecordingInspection:
     gaps: tuple[Stretch, ...]
     pauses: tuple[Stretch, ...]
     notices: tuple[Notice, ...]
+    spot: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

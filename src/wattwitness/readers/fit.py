@@ -16,8 +16,8 @@ from wattwitness.readers.fit_channels import PowerSource, power_sources, shared_
 from wattwitness.readers.fit_decode import TIMESTAMP, FitContent, decode_section
 from wattwitness.readers.fit_meter import meter_record
 from wattwitness.readers.fit_sections import looks_like_fit, split_sections
-from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader
-from wattwitness.readers.words import count_of, listed
+from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader, prefix_notices
+from wattwitness.readers.words import count_of
 
 FIT_EPOCH_S = 631065600
 """1989-12-31T00:00:00Z, from which FIT counts seconds, in seconds since 1970."""
@@ -56,7 +56,7 @@ def read(opened: OpenedFile) -> tuple[Recording, ...]:
     for section in sections:
         content = decode_section(opened.content[section.body_start : section.body_end])
         notices = section.notices + _stopped(content)
-        damage += [notice.message for notice in notices]
+        damage += [notice.message for notice in section.notices] or ["Its messages cannot be decoded."] * len(notices)
         stamps = content.columns.get(TIMESTAMP, np.empty(0))
         if np.any(np.isfinite(stamps)):
             first_s, last_s = float(np.nanmin(stamps)), float(np.nanmax(stamps))
@@ -82,8 +82,7 @@ def _recordings(opened: OpenedFile, parts: Sequence[_Part], outside: tuple[Notic
         outside += (Notice(slug="section_without_samples", message=message, severity=Severity.NOTE),)
     if len(found) == 1:
         found = [replace(found[0], source=replace(found[0].source, part_label=""))]
-    about = tuple(replace(notice, about=opened.file_name) for notice in outside)
-    return tuple(replace(recording, notices=about + recording.notices) for recording in found)
+    return prefix_notices(tuple(found), outside)
 
 
 def _of_part(opened: OpenedFile, part: _Part, *, several: bool, first_part: int) -> tuple[Recording, ...]:
@@ -221,7 +220,7 @@ def _stopped(content: FitContent) -> tuple[Notice, ...]:
 def _nothing(file_name: str, damage: Sequence[str]) -> NoSamples | CorruptFile:
     if damage:
         return CorruptFile(
-            f"The FIT file is damaged and no sample of it could be saved. {listed(damage)}",
+            f"The FIT file is damaged and no sample of it could be saved. {' '.join(list(dict.fromkeys(damage))[:2])}",
             where=file_name,
             hint="Copy the file from the recorder again, or export the ride in another format.",
         )

@@ -197,15 +197,21 @@ def _unpack_until_damage(packed: bytes, limit: int) -> bytes:
     unpacker = zlib.decompressobj(wbits=31)
     pieces: list[bytes] = []
     size = 0
-    for start in range(0, len(packed), 256):
+    step = 4096
+    start = 0
+    while start < len(packed) and size < limit:
+        before = unpacker.copy()
         try:
-            piece = unpacker.decompress(packed[start : start + 256], limit - size)
+            piece = unpacker.decompress(packed[start : start + step], limit - size)
         except zlib.error:
-            break
+            if step == 1:
+                break
+            # The damage lies in this stretch: go back to its beginning and come as close as a byte.
+            unpacker, step = before, 1
+            continue
         pieces.append(piece)
         size += len(piece)
-        if size >= limit:
-            break
+        start += step
     return b"".join(pieces)
 
 

@@ -72,7 +72,9 @@ class Reader:
 
 
 def prefix_notices(recordings: tuple[Recording, ...], notices: tuple[Notice, ...]) -> tuple[Recording, ...]:
-    """Return ``recordings`` with ``notices`` put before their own."""
+    """Return ``recordings`` with ``notices``, named after the file, put before their own."""
     if not notices:
         return recordings
-    return tuple(replace(recording, notices=notices + recording.notices) for recording in recordings)
+    about = recordings[0].source.file_name
+    named = tuple(replace(notice, about=notice.about or about) for notice in notices)
+    return tuple(replace(recording, notices=named + recording.notices) for recording in recordings)

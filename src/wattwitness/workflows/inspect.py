@@ -40,7 +40,11 @@ def inspect_recording(recording: Recording, *, serial_numbers: bool = False) -> 
     from wattwitness.readers.spacing import find_gaps
 
     first_s = float(recording.time_s[0])
-    gaps = find_gaps(recording.time_s, event_driven=recording.event_driven, pauses=recording.pauses)
+    gaps = (
+        ()
+        if recording.spot
+        else find_gaps(recording.time_s, event_driven=recording.event_driven, pauses=recording.pauses)
+    )
     return RecordingInspection(
         source=recording.source,
         meter=recording.meter if serial_numbers else replace(recording.meter, serial=""),
@@ -55,6 +59,7 @@ def inspect_recording(recording: Recording, *, serial_numbers: bool = False) -> 
             Stretch(at_s=pause.start_s - first_s, length_s=pause.end_s - pause.start_s) for pause in recording.pauses
         ),
         notices=recording.notices,
+        spot=recording.spot,
     )
 
 
