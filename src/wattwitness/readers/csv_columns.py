@@ -55,6 +55,7 @@ def shown(text: str) -> str:
 
 _BRACKET = re.compile(r"(.*?)[\s_]*[\[({<]([^\[\](){}<>]*)[\])}>]\s*(.*)", re.DOTALL)
 _TAIL_UNIT = re.compile(r"(.*?\w)\s*(?:,|/|\bin\b|;|:|\s-\s)\s*([^\s,;]{1,12})", re.DOTALL)
+_COMPOUND = re.compile(r"(.{2,}?)(leistung|vermogen|effekt)")
 _WINDOW = re.compile(r"(?:^| )[0-9]{1,4} ?(?:s|sec|secs|second|seconds|sek|m|min|mins)(?: |$)")
 
 
@@ -96,7 +97,16 @@ def split_words(text: str) -> list[str]:
     parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text.replace("%", " percent "))
     plain = "".join(c for c in unicodedata.normalize("NFKD", parted) if not unicodedata.combining(c)).replace("ß", "ss")
     plain = plain.replace("Ø", "ø").replace("∅", "ø")
-    return re.findall(r"[^\W_]+", plain.lower())
+    return [part for word in re.findall(r"[^\W_]+", plain.lower()) for part in _parts(word)]
+
+
+def _parts(word: str) -> list[str]:
+    """A compound such as ``solleistung`` or ``maxeffekt`` as its two words; any other word as it is."""
+    match = _COMPOUND.fullmatch(word)
+    if match is None:
+        return [word]
+    first = match.group(1)
+    return [first if first in ("gauche", "links", "rechts") else first.removesuffix("s"), match.group(2)]
 
 
 def _name_and_unit(text: str) -> tuple[str, str]:

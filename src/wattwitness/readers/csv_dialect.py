@@ -21,6 +21,7 @@ DELIMITERS: tuple[Delimiter, ...] = (";", "\t", "|", ",", " ")
 _COMMENT_SIGNS = ("#", "%", "//")
 _TWO_BLANKS = re.compile(r"[ \t]{2,}|\t")
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,:][0-9]+)?")
+_SHARES = re.compile(r"\s*[0-9.,]+\s*%?\s*/\s*[0-9.,]+\s*%?\s*")
 _COMMA_DECIMAL = re.compile(r"[+-−]?(?:\d+,(?:\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+|\d{1,3}(?:\.\d{3})+,\d+)")
 _COMMA_THREE = re.compile(r"[+-−]?\d{1,3}(?:,\d{3})+")
 _POINT_DECIMAL = re.compile(r"[+-−]?(?:\d+\.(?:\d{1,2}|\d{4,})|0\.\d+|\d{1,3}(?:,\d{3})+\.\d+)")
@@ -45,6 +46,10 @@ def split_lines(lines: Sequence[str], delimiter: Delimiter) -> list[list[str]]:
     quoted = any('"' in line for line in lines)
     if not quoted:
         return list(csv.reader(lines, delimiter=delimiter, quoting=csv.QUOTE_NONE))
+    if not any(line.count('"') % 2 for line in lines):
+        together = list(csv.reader(lines, delimiter=delimiter))
+        if len(together) == len(lines):
+            return together
     rows: list[list[str]] = []
     for line in lines:
         balanced = line.count('"') % 2 == 0
@@ -69,7 +74,7 @@ def is_comment(cells: Sequence[str]) -> bool:
 
 def is_value(cell: str) -> bool:
     """Whether a cell is a number, alone or before a known unit, or a time."""
-    if _PLAIN.fullmatch(cell) or is_number(cell) or stamp_form(cell) is not None:
+    if _PLAIN.fullmatch(cell) or is_number(cell) or stamp_form(cell) is not None or _SHARES.fullmatch(cell):
         return True
     number, suffix = split_suffix(cell)
     return bool(suffix) and is_unit(suffix) and is_number(number)
@@ -93,8 +98,8 @@ def best_split(lines: Sequence[str], asked: Delimiter | None = None) -> Split | 
         step = max(1, len(lines) // 400)
         spread = [*lines[:50], *lines[50::step]]
         scores = {delimiter: _score(split_lines(spread, delimiter)) for delimiter in DELIMITERS}
-        best = max(DELIMITERS, key=scores.__getitem__)
-        if scores[best] == (0, 0):
+        best = max(DELIMITERS, key=lambda delimiter: (*scores[delimiter][:2], delimiter != " ", scores[delimiter][2]))
+        if scores[best][0] == 0:
             return None
     else:
         best = asked
@@ -102,16 +107,16 @@ def best_split(lines: Sequence[str], asked: Delimiter | None = None) -> Split | 
     return Split(delimiter=best, rows=rows, data=tuple(is_data(row) for row in rows))
 
 
-def _score(rows: Sequence[Sequence[str]]) -> tuple[int, int]:
-    """How many rows of numbers have the commonest width, and that width."""
-    widths: dict[int, int] = {}
+def _score(rows: Sequence[Sequence[str]]) -> tuple[int, float, int]:
+    """How many rows of numbers have the commonest width, which share of their cells are values, and that width."""
+    widths: dict[int, list[float]] = {}
     for row in rows:
         if is_data(row):
-            widths[len(row)] = widths.get(len(row), 0) + 1
+            widths.setdefault(len(row), []).append(sum(is_value(cell) for cell in row) / len(row))
     if not widths:
-        return 0, 0
-    width = max(widths, key=lambda item: (widths[item], item))
-    return widths[width], width
+        return 0, 0.0, 0
+    width = max(widths, key=lambda item: (len(widths[item]), item))
+    return len(widths[width]), round(sum(widths[width]) / len(widths[width]), 1), width
 
 
 def guess_decimal(split: Split) -> Decimal:

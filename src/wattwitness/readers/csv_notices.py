@@ -74,6 +74,14 @@ def body_notices(body: Body, samples: BoolArray, no_time: int, left_out: int) ->
     ] + _short_rows(int(np.count_nonzero(samples[sorted(body.short)])))
 
 
+def cut_notices(body: Body, damage: TextDamage) -> list[Notice]:
+    """A notice where the file breaks off in the middle of a row: the last number may have lost digits."""
+    if not (damage.ends_open and body.rows - 1 in body.short):
+        return []
+    message = "The file breaks off in the middle of its last row, which was left out."
+    return [Notice(slug="file_cut_short", message=message, samples=1)]
+
+
 def _short_rows(cut: int) -> list[Notice]:
     if not cut:
         return []

@@ -113,19 +113,8 @@ def parse_column(cells: Sequence[str], decimal: str = ".", *, suffix: bool = Fal
 
 
 def _parse_cell_by_cell(cells: Sequence[str], decimal: str, suffix: bool) -> ParsedColumn:
-    values = np.full(len(cells), np.nan)
-    unreadable: list[int] = []
-    example = ""
-    known: dict[str, float | None] = {}
-    for row, cell in enumerate(cells):
-        if cell not in known:
-            if len(known) > 20_000:
-                known.clear()
-            known[cell] = parse_number(split_suffix(cell)[0] if suffix else cell, decimal)
-        value = known[cell]
-        if value is None:
-            unreadable.append(row)
-            example = example or cell
-        else:
-            values[row] = value
-    return ParsedColumn(values, tuple(unreadable), example)
+    known = {cell: parse_number(split_suffix(cell)[0] if suffix else cell, decimal) for cell in set(cells)}
+    values = np.array([known[cell] for cell in cells], dtype=np.float64)
+    bad = {cell for cell, value in known.items() if value is None}
+    unreadable = tuple(row for row, cell in enumerate(cells) if cell in bad) if bad else ()
+    return ParsedColumn(values, unreadable, cells[unreadable[0]] if unreadable else "")

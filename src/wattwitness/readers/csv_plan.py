@@ -21,7 +21,7 @@ from wattwitness.readers.csv_text import TextSource, detect_encoding
 from wattwitness.readers.csv_times import TimeAsked, TimeKind
 from wattwitness.readers.csv_units import unit_of
 
-HEAD_LINES = 2000
+HEAD_LINES = 1000
 HEAD_CHARS = 2_000_000
 SNIFF_BYTES = 65_536
 

@@ -72,7 +72,7 @@ class ColonCells:
 def stamp_form(cell: str) -> StampForm | None:
     """What a cell looks like as a time, numbers aside; None where it is no time."""
     text = cell.strip()
-    if len(text) > 40 or not any(mark in text for mark in ":-/. "):
+    if len(text) > 40 or not any(mark in text for mark in ":-/. T"):
         return None
     if _COLON.fullmatch(text):
         return StampForm.COLON
@@ -209,9 +209,7 @@ def _day(year: str, month: str, day: str) -> int | None:
 
 def _clock_of(match: re.Match[str]) -> float | None:
     hour, minute, second = int(match["h"]), int(match["m"]), int(match["s"] or 0)
-    if match["half"]:
-        if not 1 <= hour <= 12:
-            return None
+    if match["half"] and hour <= 12:
         hour = hour % 12 + (12 if match["half"] in "pP" else 0)
     if hour > 24 or minute > 59 or second > 60:
         return None

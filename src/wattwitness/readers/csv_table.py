@@ -14,7 +14,7 @@ from wattwitness.readers.csv_body import sample_mask
 from wattwitness.readers.csv_choose import ChannelChoice
 from wattwitness.readers.csv_columns import Heading
 from wattwitness.readers.csv_mapping import ColumnMapping, load_mapping
-from wattwitness.readers.csv_notices import body_notices, cell_notices, text_notices, time_notices
+from wattwitness.readers.csv_notices import body_notices, cell_notices, cut_notices, text_notices, time_notices
 from wattwitness.readers.csv_plan import Plan, columns_listed
 from wattwitness.readers.csv_propose import proposed_mapping_text
 from wattwitness.readers.csv_read import TableRead, choose_from, read_table
@@ -43,6 +43,7 @@ def read_csv(opened: OpenedFile) -> tuple[Recording, ...]:
     no_time = int(np.count_nonzero(~np.isfinite(time.time_s)))
     notices = [
         *text_notices(table.plan.encoding, table.damage),
+        *cut_notices(table.body, table.damage),
         *body_notices(table.body, samples, no_time, left_out),
         *_time_notices(table.plan),
         *time.notices,
@@ -74,6 +75,7 @@ def _sample_times(table: TableRead) -> tuple[TimeAxis, BoolArray, int]:
     try:
         time = read_times(body.times, plan.time.asked, plan.decimal, body.rows)
         samples, left_out = sample_mask(time.time_s, body)
+        samples[body.rows - 1 :] &= not (table.damage.ends_open and body.rows - 1 in body.short)
         if left_out and plan.time.columns:
             kept = [[cell if keep else "" for cell, keep in zip(cells, samples, strict=True)] for cells in body.times]
             time = read_times(kept, plan.time.asked, plan.decimal, body.rows)

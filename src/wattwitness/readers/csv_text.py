@@ -20,11 +20,15 @@ _MARKS = (
 
 @dataclass(slots=True)
 class TextDamage:
-    """What had to be mended while the lines were read; counts grow as reading goes on."""
+    """What had to be mended while the lines were read; counts grow as reading goes on.
+
+    ``ends_open``: the last line has no line end, as in a file that was cut.
+    """
 
     nul_bytes: int = 0
     undecodable: int = 0
     overlong_lines: int = 0
+    ends_open: bool = False
 
 
 @dataclass(slots=True)
@@ -53,7 +57,8 @@ class TextSource:
                 if not overlong:
                     self._bounded(rest)
                 rest, overlong = "", True
-        if rest or overlong:
+        self.damage.ends_open = bool(rest) or overlong
+        if self.damage.ends_open:
             yield "" if overlong else self._bounded(rest)
         text.detach()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import islice
 
 import numpy as np
 
@@ -73,6 +74,7 @@ _EPOCH_RANGE_S = (631_152_000.0, 4_102_444_800.0)
 _SERIAL_RANGE = (32_874.0, 73_050.0)
 _EPOCHS = (TimeKind.EPOCH_S, TimeKind.EPOCH_MS, TimeKind.EPOCH_US, TimeKind.EPOCH_NS)
 _RELATIVE = (TimeKind.SECONDS, TimeKind.MILLISECONDS, TimeKind.MINUTES, TimeKind.HOURS, TimeKind.DAYS)
+_FORM_CELLS = 300
 _LONGEST_RIDE_S = 24 * 3600.0
 
 
@@ -110,9 +112,9 @@ class TimeUnclear(Exception):
 
 
 def form_of_column(cells: Sequence[str]) -> StampForm | None:
-    """The form of at least half of the cells that are not empty; None where there is no such form."""
+    """The form of at least half of the first cells that are not empty; None where there is no such form."""
     counts: dict[StampForm | None, int] = {}
-    filled = [cell for cell in cells if cell.strip()]
+    filled = [cell for cell in islice(cells, 4 * _FORM_CELLS) if cell.strip()][:_FORM_CELLS]
     for cell in filled:
         form = StampForm.NUMBER if is_number(cell) else stamp_form(cell)
         counts[form] = counts.get(form, 0) + 1
@@ -142,7 +144,7 @@ def read_times(columns: Sequence[Sequence[str]], asked: TimeAsked, decimal: str,
     if len(columns) == 2:
         return _from_date_and_clock(columns[0], columns[1], asked, decimal)
     cells = columns[0]
-    form = form_of_column(cells[:2000])
+    form = form_of_column(cells)
     if form is StampForm.NUMBER:
         return _from_numbers(cells, asked, decimal)
     if form is StampForm.COLON:

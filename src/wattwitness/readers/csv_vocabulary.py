@@ -80,18 +80,18 @@ ASIDE: tuple[tuple[str, frozenset[str]], ...] = (
     (
         "a target",
         words_of(
-            "target tgt goal setpoint set soll ziel sollwert sollleistung zielleistung prescribed planned",
+            "target tgt goal setpoint set soll sol ziel sollwert sollleistung zielleistung prescribed planned",
             "consigne cible objetivo obiettivo doel desired requested",
         ),
     ),
     (
         "an average",
         words_of(
-            "avg average mean ave durchschnitt durchschnittlich mittel mittelwert mittlere moyenne moy media",
+            "avg average mean ave durchschnitt durchschnittlich durchschnitts mittel mittelwert mittlere moyenne moy media",
             "medio promedio gem gemiddeld gemiddelde gjennomsnitt snitt medel median ø",
         ),
     ),
-    ("an extreme", words_of("max maximum maximal peak best highest min minimum minimal lowest")),
+    ("an extreme", words_of("max maximum maximal spitzen spitze hochst peak best highest min minimum minimal lowest")),
     ("a weighted value", words_of("normalized normalised norm weighted adjusted adj gewichtet gewichtete corrected")),
     ("a smoothed value", words_of("smoothed smooth smoothened rolling filtered geglattet moving gleitend")),
     ("a percentage", words_of("percent percentage pct prozent relative rel")),
