@@ -15,7 +15,7 @@ from wattwitness.words.names import pair_names
 from wattwitness.words.numbers import long_duration
 
 NAME = "panels"
-TITLE = "The ride, second by second"
+TITLE = "Power and difference along the ride"
 MOST_SHOWN_PCT = 60.0
 
 

@@ -6,6 +6,7 @@ from wattwitness.agreement.change import change_of_bias
 from wattwitness.charts import bias_intervals
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import Comparison, PairComparison
+from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseKind
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.building import Block, Named, interval_heading, named_pairs
@@ -71,22 +72,38 @@ def _why(pair: PairComparison) -> str:
     return f"{reads(pair.overall.bias_pct)}."
 
 
-def _halves_clause(pair: PairComparison) -> str:
-    """How the two halves compare, as firmly as the interval of their difference allows."""
+def _change(pair: PairComparison) -> Estimate | None:
+    """Second half less first; None where there are no two halves or no interval."""
     if len(pair.halves) != 2:
-        return ""
-    first, second = pair.halves
-    change = change_of_bias(first, second)
-    if change.low is None or change.high is None:
-        return ""
-    one, two = first.bias_pct.value or 0.0, second.bias_pct.value or 0.0
+        return None
+    change = change_of_bias(*pair.halves)
+    return change if change.assessed else None
+
+
+def _both_halves(pair: PairComparison) -> str:
+    one, two = (half.bias_pct.value or 0.0 for half in pair.halves)
     decimals = decimals_for(one, two)
-    both = f"{side(one, decimals)} in the first half, {side(two, decimals)} in the second"
+    return f"{side(one, decimals)} in the first half, {side(two, decimals)} in the second"
+
+
+def _halves_clause(pair: PairComparison) -> str:
+    """How the two halves compare, where the interval of their difference allows to say it firmly."""
+    change = _change(pair)
+    if change is None or change.low is None or change.high is None:
+        return ""
     if not holds_zero(change):
-        return f"and it changed: {both}"
+        return f"and it changed: {_both_halves(pair)}"
     if max(abs(change.low), abs(change.high)) <= SAME_WITHIN:
         return f"the same in both halves to within {number(SAME_WITHIN, 0)}{NBSP}percentage point"
-    return f"with no change between the halves shown: {both}"
+    return ""
+
+
+def _halves_open(pair: PairComparison) -> str:
+    """The two halves where neither a change nor sameness is shown."""
+    change = _change(pair)
+    if change is None or _halves_clause(pair):
+        return ""
+    return f"No change between the halves is shown: {_both_halves(pair)}."
 
 
 def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
@@ -102,7 +119,7 @@ def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
         broken = limit_is_broken(pair.overall.bias_pct, limit_pct)
         found.append(Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
     found.append(Paragraph(text=_with_reference(named)))
-    sentences = (_by_power(named), _display(named), _compared(named))
+    sentences = (_halves_open(pair), _by_power(named), _display(named), _compared(named))
     found.append(Paragraph(text=" ".join(sentence for sentence in sentences if sentence)))
     caution = _clock_caution(named)
     if caution:

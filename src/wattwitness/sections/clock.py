@@ -53,13 +53,13 @@ def _sentence(named: Named) -> str:
         return clock.reason or f"No clock was found for {unit}."
     if clock.status is ClockStatus.BY_HAND:
         return (
-            f"{seconds_offset(clock.offset_s.value)} is added to the time stamps of {unit}, as given by hand, to get "
-            f"those of {named.reference}."
+            f"By hand, {seconds_offset(clock.offset_s.value)} was given as what to add to the time stamps of {unit} to "
+            f"get those of {named.reference}."
         )
     source = f" on {channel_words(clock.channel)}" if clock.channel is not None else ""
     text = (
-        f"{seconds_offset(clock.offset_s.value)} has to be added to the time stamps of {unit} to get those of "
-        f"{named.reference}, matched{source}. {_drift(clock, unit)}"
+        f"Adding {seconds_offset(clock.offset_s.value)} to the time stamps of {unit} gives those of "
+        f"{named.reference}; the two were matched{source}. {_drift(clock, unit)}"
     )
     if clock.jumps:
         text += f" There {'is' if len(clock.jumps) == 1 else 'are'} {counted(len(clock.jumps), 'jump')}."

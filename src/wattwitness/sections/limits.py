@@ -62,7 +62,7 @@ def _sentence(named: Named, limits: tuple[AgreementLimits, ...]) -> str:
 
 def _row(item: AgreementLimits) -> tuple[str, ...]:
     percent = (
-        f"{value_cell(item.low_pct)} to {value_cell(item.high_pct)}"
+        f"{number(item.low_pct.value, 1, signed=True)} to {number(item.high_pct.value, 1, signed=True)}"
         if item.low_pct.assessed and item.high_pct.assessed
         else quantity(None, "%")
     )

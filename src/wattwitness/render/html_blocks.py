@@ -1,0 +1,157 @@
+"""Sections as HTML: sentences, figures and tables, every text from a file escaped."""
+
+from __future__ import annotations
+
+from html import escape
+
+from wattwitness.model.chart import Chart, Level, Line, Panel, Points
+from wattwitness.model.section import Paragraph, Section, Table, Tone
+from wattwitness.render.page_data import is_zoomable
+from wattwitness.render.svg import PAPERS, WIDE, chart_svg, swatch
+from wattwitness.words.numbers import clock_time
+
+MOST_OPEN_ROWS = 14
+LEADS = {Tone.WARNING: "Mind: "}
+
+
+def section_html(section: Section) -> str:
+    """One section with its heading and blocks in reading order."""
+    name = escape(section.name)
+    blocks = "\n".join(_block(block) for block in section.blocks)
+    return (
+        f'<section id="{name}" aria-labelledby="{name}-title">\n<h2 id="{name}-title">{escape(section.title)}</h2>\n'
+        f"{blocks}\n</section>"
+    )
+
+
+def _block(block: Paragraph | Table | Chart) -> str:
+    if isinstance(block, Paragraph):
+        return _paragraph(block)
+    return _table(block) if isinstance(block, Table) else _figure(block)
+
+
+def _paragraph(paragraph: Paragraph) -> str:
+    lead = LEADS.get(paragraph.tone, "")
+    start = f"<strong>{lead}</strong>" if lead else ""
+    return f'<p class="{paragraph.tone}">{start}{escape(paragraph.text)}</p>'
+
+
+def _figure(chart: Chart) -> str:
+    """A chart: zoomable where the script draws it, else two drawings, one for narrow screens."""
+    if not chart.panels:
+        return f'<p class="empty"><strong>{escape(chart.title)}.</strong> {escape(chart.empty)}</p>'
+    if is_zoomable(chart):
+        return _zoomable(chart)
+    drawings = "".join(chart_svg(chart, paper) for paper in PAPERS)
+    several = len(chart.panels) > 1
+    legends = "".join(_legend(panel, named=several) for panel in chart.panels) if not chart.sideways else ""
+    return (
+        f'<figure id="{escape(chart.name)}">\n<h3>{escape(chart.title)}</h3>\n{legends}'
+        f'<div class="drawing" role="img" aria-label="{escape(chart.alt)}">{drawings}</div>\n'
+        f"<figcaption>{escape(chart.caption)}</figcaption>\n</figure>"
+    )
+
+
+def _legend(panel: Panel, *, named: bool = False, live: bool = False) -> str:
+    """Names of the marks with a sample of each; ``live`` leaves room for the value under the cursor."""
+    items = []
+    for mark in panel.marks:
+        if isinstance(mark, Line):
+            sample = swatch(mark.role, filled=mark.filled)
+        elif isinstance(mark, Points):
+            sample = swatch(mark.role, points=not mark.cloud, cloud=mark.cloud)
+        elif isinstance(mark, Level):
+            sample = swatch(mark.role, band=mark.high > mark.low)
+        else:
+            sample = swatch(mark.role, filled=True)
+        value = ' <output class="value"></output>' if live and isinstance(mark, Line) else ""
+        item = f"<li>{sample}<span>{escape(mark.name)}</span>{value}</li>"
+        if item not in items:
+            items.append(item)
+    lead = f'<span class="axis-name">{escape(panel.y_axis.label)}</span>' if named or live else ""
+    return f'<div class="legend">{lead}<ul>{"".join(items)}</ul></div>'
+
+
+def _zoomable(chart: Chart) -> str:
+    name, alt = escape(chart.name), escape(chart.alt)
+    panels = "\n".join(
+        f'<div class="panel">{_legend(panel, live=True)}'
+        f'<div class="plot" role="img" aria-label="{escape(chart.title)}: {escape(panel.y_axis.label)}"></div></div>'
+        for panel in chart.panels
+    )
+    return f"""<figure id="{name}" class="ride" data-chart="{name}">
+<h3>{escape(chart.title)}</h3>
+<div class="tools" role="group" aria-label="View of the panels">
+<span class="time">at <output class="now">–</output></span>
+<span class="buttons">
+<button type="button" data-do="earlier" aria-label="Earlier">◀</button>
+<button type="button" data-do="later" aria-label="Later">▶</button>
+<button type="button" data-do="closer" aria-label="Closer">+</button>
+<button type="button" data-do="wider" aria-label="Wider">−</button>
+<button type="button" data-do="whole">Whole ride</button>
+</span>
+<label class="mean">Draw means of <select data-do="mean"><option value="1">1 s</option><option value="10">10 s</option>\
+<option value="30">30 s</option></select></label>
+</div>
+<div class="plots" tabindex="0" role="group" aria-label="{alt}" aria-describedby="{name}-keys">
+{panels}
+</div>
+<p class="keys" id="{name}-keys">Drag across a panel to zoom, double-click for the whole ride. Pinch, or turn the \
+wheel with Ctrl held. Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the whole ride.</p>
+<p class="spoken" aria-live="polite"></p>
+<div class="drawing paper" role="img" aria-label="{alt}">{chart_svg(chart, WIDE)}</div>
+<noscript><p class="note">Without scripts this is a still picture; the numbers are in the table below.</p></noscript>
+<figcaption>{escape(chart.caption)}</figcaption>
+</figure>"""
+
+
+def _table(table: Table) -> str:
+    """A table; one that stands behind a chart or is long stays closed until asked for."""
+    caption = escape(table.caption)
+    if table.folded or len(table.rows) > MOST_OPEN_ROWS:
+        return f"<details><summary>{caption}</summary>\n{_grid(table, hidden_caption=True)}\n</details>"
+    return _grid(table, hidden_caption=False)
+
+
+def _grid(table: Table, *, hidden_caption: bool) -> str:
+    caption = escape(table.caption)
+    css = ' class="unseen"' if hidden_caption else ""
+    heads = "".join(_heading(column.heading, column.unit, numeric=column.numeric) for column in table.columns)
+    if table.places:
+        heads += '<th scope="col" class="go"><span class="unseen">Show in the panels</span></th>'
+    rows = "\n".join(_row(table, k) for k in range(len(table.rows)))
+    return (
+        f'<div class="scroll" role="region" aria-label="{caption}" tabindex="0">'
+        f"<table><caption{css}>{caption}</caption><thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}\n</tbody></table></div>"
+    )
+
+
+def _heading(heading: str, unit: str, *, numeric: bool) -> str:
+    css = ' class="number"' if numeric else ""
+    if not heading:
+        return f"<td{css}></td>"
+    said = f'{escape(heading)}<span class="unit">{escape(unit)}</span>' if unit else escape(heading)
+    return f'<th scope="col"{css}>{said}</th>'
+
+
+def _row(table: Table, k: int) -> str:
+    cells = []
+    for place, (column, cell) in enumerate(zip(table.columns, table.rows[k], strict=True)):
+        css = ' class="number"' if column.numeric else ""
+        tag, scope = ("th", ' scope="row"') if place == 0 else ("td", "")
+        cells.append(f"<{tag}{scope}{css}>{escape(cell)}</{tag}>")
+    if table.places:
+        cells.append(_go(table.places[k]))
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _go(stretch: tuple[float, float] | None) -> str:
+    """A button that leads to a stretch of the ride."""
+    if stretch is None:
+        return '<td class="go"></td>'
+    start, end = stretch
+    words = f"Show {clock_time(start)} to {clock_time(end)} in the panels"
+    return (
+        f'<td class="go"><button type="button" data-from="{start:.0f}" data-to="{end:.0f}" '
+        f'aria-label="{escape(words)}">show</button></td>'
+    )
