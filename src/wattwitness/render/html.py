@@ -1,4 +1,4 @@
-"""The report as one page that needs nothing else: works offline, refers to nothing outside, runs only its own script."""
+"""The report as one page that needs nothing else: offline, without outside references, running only its own script."""
 
 from __future__ import annotations
 

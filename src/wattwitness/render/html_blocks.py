@@ -44,7 +44,7 @@ def _figure(chart: Chart) -> str:
         return _zoomable(chart)
     drawings = "".join(chart_svg(chart, paper) for paper in PAPERS)
     several = len(chart.panels) > 1
-    legends = "".join(_legend(panel, named=several) for panel in chart.panels) if not chart.sideways else ""
+    legends = "".join(_legend(panel, named=several, points=not chart.sideways) for panel in chart.panels)
     return (
         f'<figure id="{escape(chart.name)}">\n<h3>{escape(chart.title)}</h3>\n{legends}'
         f'<div class="drawing" role="img" aria-label="{escape(chart.alt)}">{drawings}</div>\n'
@@ -52,13 +52,18 @@ def _figure(chart: Chart) -> str:
     )
 
 
-def _legend(panel: Panel, *, named: bool = False, live: bool = False) -> str:
-    """Names of the marks with a sample of each; ``live`` leaves room for the value under the cursor."""
+def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bool = True) -> str:
+    """Names of the marks with a sample of each; ``live`` leaves room for the value under the cursor.
+
+    Without ``points`` only lines and levels are named.
+    """
     items = []
     for mark in panel.marks:
         if isinstance(mark, Line):
             sample = swatch(mark.role, filled=mark.filled)
         elif isinstance(mark, Points):
+            if not points:
+                continue  # named beside the drawing itself
             sample = swatch(mark.role, points=not mark.cloud, cloud=mark.cloud)
         elif isinstance(mark, Level):
             sample = swatch(mark.role, band=mark.high > mark.low)

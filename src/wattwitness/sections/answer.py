@@ -39,8 +39,9 @@ def build(comparison: Comparison) -> Section:
         blocks.append(bias_intervals.build_glance(comparison.pairs, units, limit_pct=limit_pct))
     if len(pairs) > 1:
         blocks.append(_at_a_glance(pairs, limit_pct))
+        blocks += _common_reference(pairs)
     for named in pairs:
-        blocks += _support(named, limit_pct)
+        blocks += _support(named, limit_pct, alone=len(pairs) == 1)
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
 
 
@@ -106,7 +107,7 @@ def _halves_open(pair: PairComparison) -> str:
     return f"No change between the halves is shown: {_both_halves(pair)}."
 
 
-def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
+def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Paragraph]:
     """What the headline stands on: reference, limit, clock, response, how much was compared."""
     pair = named.pair
     if not pair.clock.status.usable:
@@ -118,9 +119,11 @@ def _support(named: Named, limit_pct: float | None) -> list[Paragraph]:
         words = limit_words(named.unit, pair.overall.bias_pct, pair.overall.bias_with_reference_pct, limit_pct)
         broken = limit_is_broken(pair.overall.bias_pct, limit_pct)
         found.append(Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
-    found.append(Paragraph(text=_with_reference(named)))
+    if alone:
+        found.append(Paragraph(text=_with_reference(named)))
     sentences = (_halves_open(pair), _by_power(named), _display(named), _compared(named))
-    found.append(Paragraph(text=" ".join(sentence for sentence in sentences if sentence)))
+    words = " ".join(sentence for sentence in sentences if sentence)
+    found.append(Paragraph(text=words if alone else f"{sentence_start(named.unit)}: {words}"))
     caution = _clock_caution(named)
     if caution:
         found.append(Paragraph(text=caution, tone=Tone.WARNING))
@@ -159,6 +162,22 @@ def _by_power(named: Named) -> str:
         f"The bias changes with power, by {value_cell(slope)} ({interval_cell(slope)}){NBSP}percentage points per "
         f"100{NBSP}W."
     )
+
+
+def _common_reference(pairs: tuple[Named, ...]) -> list[Paragraph]:
+    """Once for all units: what the reference's own uncertainty does to them."""
+    known = [named for named in pairs if named.pair.overall.bias_with_reference_pct.assessed]
+    if not known:
+        return []
+    overall = known[0].pair.overall
+    origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
+    return [
+        Paragraph(
+            text=f"All are against {known[0].reference} as it stands. Its own standard uncertainty of "
+            f"{quantity(overall.reference_uncertainty_pct, '%')}{origin} is common to all of them: it widens every "
+            "interval as shown, and does not enter the differences between the units."
+        )
+    ]
 
 
 def _compared(named: Named) -> str:

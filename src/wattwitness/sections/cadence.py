@@ -36,21 +36,21 @@ def _blocks(named: Named) -> Iterator[Block]:
         columns=(
             Column(heading="from", unit="rpm"),
             Column(heading="to below", unit="rpm"),
-            Column(heading="seconds"),
-            Column(heading="reference", unit="W"),
-            Column(heading="unit", unit="W"),
             Column(heading="bias", unit="%"),
             Column(heading=interval_heading(pair.cadence_bands[0].bias_pct), unit="%"),
+            Column(heading="reference", unit="W"),
+            Column(heading="unit", unit="W"),
+            Column(heading="seconds"),
         ),
         rows=tuple(
             (
                 number(band.low_rpm, 0),
                 number(band.high_rpm, 0),
-                number(band.seconds, 0),
-                number(band.reference_w, 1),
-                number(band.unit_w, 1),
                 value_cell(band.bias_pct),
                 interval_cell(band.bias_pct),
+                number(band.reference_w, 1),
+                number(band.unit_w, 1),
+                number(band.seconds, 0),
             )
             for band in pair.cadence_bands
         ),

@@ -32,20 +32,20 @@ def _blocks(named: Named) -> Iterator[Block]:
         caption="Bias by kind of effort",
         columns=(
             Column(heading="effort", numeric=False),
-            Column(heading="seconds"),
-            Column(heading="reference", unit="W"),
-            Column(heading="unit", unit="W"),
             Column(heading="bias", unit="%"),
             Column(heading=interval_heading(efforts[0].bias_pct), unit="%"),
+            Column(heading="reference", unit="W"),
+            Column(heading="unit", unit="W"),
+            Column(heading="seconds"),
         ),
         rows=tuple(
             (
                 KINDS[effort.kind],
-                number(effort.seconds, 0),
-                number(effort.reference_w, 1),
-                number(effort.unit_w, 1),
                 value_cell(effort.bias_pct),
                 interval_cell(effort.bias_pct),
+                number(effort.reference_w, 1),
+                number(effort.unit_w, 1),
+                number(effort.seconds, 0),
             )
             for effort in efforts
         ),

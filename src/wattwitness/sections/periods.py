@@ -59,21 +59,21 @@ def _table(caption: str, periods: tuple[PeriodBias, ...]) -> Table:
         columns=(
             Column(heading="from", unit="h:mm:ss"),
             Column(heading="to", unit="h:mm:ss"),
-            Column(heading="seconds"),
-            Column(heading="reference", unit="W"),
-            Column(heading="unit", unit="W"),
             Column(heading="bias", unit="%"),
             Column(heading=interval_heading(periods[0].bias_pct), unit="%"),
+            Column(heading="reference", unit="W"),
+            Column(heading="unit", unit="W"),
+            Column(heading="seconds"),
         ),
         rows=tuple(
             (
                 clock_time(period.start_s),
                 clock_time(period.end_s),
-                number(period.seconds, 0),
-                number(period.reference_w, 1),
-                number(period.unit_w, 1),
                 value_cell(period.bias_pct),
                 interval_cell(period.bias_pct),
+                number(period.reference_w, 1),
+                number(period.unit_w, 1),
+                number(period.seconds, 0),
             )
             for period in periods
         ),

@@ -56,21 +56,21 @@ def _table(bands: tuple[PowerBand, ...]) -> Table:
         columns=(
             Column(heading="from", unit="W"),
             Column(heading="to below", unit="W"),
-            Column(heading="seconds"),
-            Column(heading="reference", unit="W"),
-            Column(heading="unit", unit="W"),
             Column(heading="bias", unit="%"),
             Column(heading=interval_heading(bands[0].bias_pct), unit="%"),
+            Column(heading="reference", unit="W"),
+            Column(heading="unit", unit="W"),
+            Column(heading="seconds"),
         ),
         rows=tuple(
             (
                 number(band.low_w, 0),
                 number(band.high_w, 0),
-                number(band.seconds, 0),
-                number(band.reference_w, 1),
-                number(band.unit_w, 1),
                 value_cell(band.bias_pct),
                 interval_cell(band.bias_pct),
+                number(band.reference_w, 1),
+                number(band.unit_w, 1),
+                number(band.seconds, 0),
             )
             for band in bands
         ),
