@@ -87,7 +87,7 @@ ASIDE: tuple[tuple[str, frozenset[str]], ...] = (
     (
         "an average",
         words_of(
-            "avg average mean ave durchschnitt durchschnittlich durchschnitts mittel mittelwert mittlere moyenne moy media",
+            "avg average mean ave durchschnitt durchschnittlich mittel mittelwert mittlere moyenne moy media",
             "medio promedio gem gemiddeld gemiddelde gjennomsnitt snitt medel median ø",
         ),
     ),

@@ -151,7 +151,8 @@ def _read_headings(sheet: _Sheet, number: int, line: str) -> None:
         sheet.mistakes.append(f"Line {number}: a heading stands twice")
     elif "at" not in names or not set(COLUMNS) & set(names):
         sheet.mistakes.append(f"Line {number}: expected the headings “at” and at least one of {', '.join(COLUMNS)}")
-    sheet.values = {name: [] for name in names if name in COLUMNS}
+    else:
+        sheet.values = {name: [] for name in names if name in COLUMNS}
 
 
 def _read_reading(sheet: _Sheet, number: int, line: str) -> None:

@@ -55,7 +55,8 @@ def test_headings_of_measurements(heading: str, channel: ChannelName) -> None:
         "Target power", "Target Power (W)", "Avg power", "Average Watts", "Power (avg)", "Max power (W)", "Power %",
         "Power (%)", "Power zone", "Power 3s avg", "power_3s", "Power (10 s)", "Normalised power", "Weighted power (W)",
         "Power W/kg", "Power (W/kg)", "Solleistung (W)", "Ziel-Leistung", "Ø Leistung", "Lap power", "Estimated power",
-        "Left power", "Power Right", "Power L", "power_left_w", "Smoothed power", "Relative power", "Target (W)", "Power error (W)",
+        "Left power", "Power Right", "Power L", "power_left_w", "Smoothed power", "Relative power", "Target (W)",
+        "Power error (W)",
     ],
 )  # fmt: skip
 def test_headings_near_to_power_are_not_power(heading: str) -> None:
@@ -155,7 +156,7 @@ def test_both_legs_beside_the_whole_are_no_question() -> None:
 
 
 def test_the_same_headings_under_two_groups() -> None:
-    with pytest.raises(ColumnsUnclear, match="Bike Power.*Pedals Power"):
+    with pytest.raises(ColumnsUnclear, match=r"Bike Power.*Pedals Power"):
         read(",Bike,,Pedals,\n" + table("Time,Power,Cadence,Power,Cadence", lambda i: f"{i},150,80,149,80"))
 
 

@@ -79,7 +79,7 @@ PREAMBLES = {
     "keys in cells": "Device,bike 3,,\nStart,2026-01-12 10:00:00,,\nMass,71.5,,\n,,,\n",
     "delimiter hint": "sep=,\n",
     "words": "Ride of the day\nAll values as shown by the console\n",
-    "a table of its own": "Lap,Time,Avg power (W),Max power (W)\n1,300,150,210\n2,300,160,230\n3,300,170,220\n4,12,90,95\n\n",
+    "a table of its own": "Lap,Time,Avg power (W),Max power (W)\n1,300,150,210\n2,300,160,230\n3,300,170,220\n\n",
     "a table that looks the part": "Lap,Time,Power,Cadence\n1,300,150,80\n2,600,160,82\n3,900,170,84\n\n",
 }
 

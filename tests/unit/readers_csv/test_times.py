@@ -139,7 +139,9 @@ def test_minutes_that_wrap_at_the_hour() -> None:
 
 
 def test_mm_ss_that_becomes_h_mm_ss() -> None:
-    cell = lambda i: colon(i) if i >= 3600 else f"{i // 60}:{i % 60:02d}"  # noqa: E731
+    def cell(index: int) -> str:
+        return colon(index) if index >= 3600 else f"{index // 60}:{index % 60:02d}"
+
     recording = read(table("Time,Power", lambda i: f"{cell(i)},150", 4000))
     np.testing.assert_array_equal(recording.time_s, np.arange(4000))
 
