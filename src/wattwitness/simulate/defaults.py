@@ -32,6 +32,7 @@ class TradeDefault:
 
 
 _FILE = "computed from one open indoor recording, one rider, two 10-min blocks at 259 and 264 W"
+_ROAD = "computed from one open outdoor recording, one rider, 4700 s"
 _MAIER = "Maier et al. 2017, Int J Sports Med 38:456, 54 meters in use"
 _D, _R, _M = Status.DERIVED, Status.RETRIEVED, Status.MEMORY
 
@@ -51,7 +52,6 @@ _ROWS: tuple[tuple[str, float, float, float, str, str, Status], ...] = (
     ("heart_scatter_bpm", 2.5, 2.0, 3.0, "bpm", "residual of the first-order fit, 25 riders, 2019", _R),
     ("optical_lag_s", 8.0, 3.0, 15.0, "s", "lag of wrist sensors; that there is one: Støve 2020", _M),
     ("optical_scatter_bpm", 3.0, 0.0, 3.0, "bpm", "mean absolute error up to 3 bpm, Sartor 2018", _R),
-    ("meter_bias_sd_pct", 3.2, 1.7, 4.9, "%", f"spread of bias between meters, {_MAIER}", _R),
     ("meter_noise_pct", 1.2, 0.9, 1.8, "%", f"coefficient of variation, {_MAIER}, taken as 1-s noise", _D),
     ("zero_tempco_nm_per_k", 0.0125, 0.005, 0.05, "N·m/K", "<0.05 % of rated torque per 10 K, transducer makers", _D),
     ("transmission_loss_w", 2.5, 2.3, 3.5, "W", "fit to chain efficiencies, Wilson 2004", _D),
@@ -70,8 +70,10 @@ _ROWS: tuple[tuple[str, float, float, float, str, str, Status], ...] = (
     ("clock_drift_ppm", 15.0, 10.0, 20.0, "ppm", "ordinary quartz, engineering article", _D),
     ("dropout_share", 0.01, 0.0, 0.03, "1", "share of samples lost on the radio", _M),
     ("dropout_hold_s", 3.0, 1.0, 5.0, "s", "length of one loss", _M),
-    ("left_share_sd_at_200_w_pct", 4.9, 2.2, 11.6, "% points", "1-s scatter of the left share, one open recording", _D),
-    ("session_bias_sd_pct", 1.0, 0.5, 1.5, "%", "between-session spread of bias, judgement from Hopkins 2001", _D),
+    ("left_share_sd_100_w", 11.6, 11.6, 11.6, "% points", f"1-s scatter of the left share at 50-150 W, {_ROAD}", _D),
+    ("left_share_sd_200_w", 4.9, 4.9, 4.9, "% points", f"the same at 150-250 W, {_ROAD}", _D),
+    ("left_share_sd_325_w", 3.4, 3.4, 3.4, "% points", f"the same at 300-350 W, {_ROAD}", _D),
+    ("left_share_sd_450_w", 2.2, 2.2, 2.2, "% points", f"the same above 450 W, {_ROAD}", _D),
 )
 
 DEFAULTS: dict[str, TradeDefault] = {

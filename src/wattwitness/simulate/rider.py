@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from wattwitness.simulate.signals import RATE_HZ, decay_line, lagged, wander
 _QUICK_WEIGHTS = (1.0, 1.0, 1.0, 1.0, 0.16)
 _QUICK_MEAN_SD = math.sqrt(46.0224) / 4.0  # standard deviation of its one-second mean, for white noise of 1
 _FREEWHEEL_S = 0.7
+_SHARE_MEAN_SD = 0.9  # standard deviation of the one-second mean of a wander of 1 with 1.5 s
 _SLOWEST_RPM = 25.0
 
 
@@ -132,6 +134,9 @@ def _last_ridden(plan: Plan) -> FloatArray:
 
 def _left_share(rider: Rider, power_w: FloatArray, draws: Draws) -> FloatArray:
     """Left leg's share in percent: wide scatter at low power, narrow at high, on record for one rider."""
-    spread = 2.2 + 9.4 * np.minimum(np.maximum((450.0 - power_w) / 350.0, 0.0), 1.0) ** 2
-    lazy = wander(draws, power_w.size, 1.0, 1.5)
-    return np.minimum(np.maximum(rider.left_share_pct + spread * lazy, 0.0), 100.0)
+    anchors = [(watts, trade(f"left_share_sd_{watts}_w")) for watts in (100, 200, 325, 450)]
+    spread = np.full(power_w.size, anchors[0][1])
+    for (low_w, wide), (high_w, narrow) in pairwise(anchors):
+        spread -= (wide - narrow) * np.minimum(np.maximum((power_w - low_w) / (high_w - low_w), 0.0), 1.0)
+    scatter = wander(draws, power_w.size, 1.0 / _SHARE_MEAN_SD, 1.5)
+    return np.minimum(np.maximum(rider.left_share_pct + spread * scatter, 0.0), 100.0)

@@ -44,6 +44,7 @@ PEDALS = Meter(
     name="pedals",
     noise_pct=trade("meter_noise_pct"),
     zero_nm=0.05,
+    zero_nm_per_k=trade("zero_tempco_nm_per_k"),
     channels=(*USUAL_CHANNELS, ChannelName.LEFT_SHARE, ChannelName.TEMPERATURE),
     record=MeterRecord(product="laboratory pedals", firmware="3.2"),
 )
@@ -59,7 +60,7 @@ BIKE = Meter(
     wander_tau_s=45.0,
     display=mean_of(3.0, delay_s=1.0),
     channels=(*USUAL_CHANNELS, ChannelName.SPEED),
-    clock=Clock(offset_s=-7.4, drift_ppm=18.0, starts_s=6.0),
+    clock=Clock(offset_s=-7.4, drift_ppm=trade("clock_drift_ppm"), starts_s=6.0),
     record=MeterRecord(product="studio bike", firmware="1.04"),
 )
 """A unit: it measures behind the belt, shows a 3 s mean a second late, and its clock is set by hand."""
@@ -91,7 +92,7 @@ def _acceptance(letter: str, day: int, bike: Meter) -> RideSpec:
 
 
 _BIKE_A = BIKE
-_BIKE_B = replace(BIKE, gain=0.982, settling=Settling(start_pct=-5.0, tau_min=6.0))
+_BIKE_B = replace(BIKE, gain=0.975, settling=Settling(start_pct=-3.0, tau_min=4.0))
 _BIKE_C = replace(
     BIKE,
     faults=(
@@ -158,12 +159,24 @@ SCENARIOS: Registry[Scenario] = Registry(
         ),
         _single("easy", "An easy hour.", Easy()),
         _single("mixed", "A bit of everything.", Mixed()),
-        _single(
-            "motor",
-            "A motor at one power and cadence: no offset is better than another.",
-            Steady(),
-            replace(_PLAIN, clock=Clock(offset_s=12.0)),
-            rider=MOTOR,
+        Scenario(
+            name="motor",
+            summary="A motor at one power and cadence, no heart: no offset is better than another.",
+            rides=(
+                RideSpec(
+                    name="motor",
+                    meters=(
+                        replace(PEDALS, channels=(ChannelName.POWER, ChannelName.CADENCE)),
+                        replace(
+                            _PLAIN,
+                            noise_pct=0.8,
+                            channels=(ChannelName.POWER, ChannelName.CADENCE),
+                            clock=Clock(offset_s=12.0),
+                        ),
+                    ),
+                    rider=MOTOR,
+                ),
+            ),
         ),
         _single(
             "perfect_but_late",

@@ -59,8 +59,8 @@ def test_power_varies_from_second_to_second_as_on_record() -> None:
         blocks = [relative[: 1800 // width * width].reshape(-1, width).mean(axis=1).std() for width in (10, 30, 60)]
         found.append((relative.std(), *(autocorrelation(relative, lag) for lag in (1, 2, 10)), *blocks))
     cv, acf1, acf2, acf10, at_10, at_30, at_60 = np.mean(found, axis=0)
-    assert 100 * cv == pytest.approx(6.9, abs=0.3)
-    assert acf1 == pytest.approx(0.33, abs=0.03)
+    assert 100 * cv == pytest.approx(trade("rider_power_cv_pct"), abs=0.3)
+    assert acf1 == pytest.approx(trade("rider_power_acf1"), abs=0.03)
     assert acf2 == pytest.approx(0.07, abs=0.06)
     assert acf10 == pytest.approx(0.11, abs=0.06)
     # Means over 10, 30 and 60 s: 3.4, 2.6 and 2.2 % on record; ours has one slow time constant where people have many.
@@ -136,11 +136,16 @@ def test_easing_off_lowers_the_effort_for_its_time() -> None:
     assert eased[700] == pytest.approx(200.0, abs=0.1)
 
 
-def test_left_share_scatters_less_at_high_power() -> None:
-    low = seconds(ridden(Steady(power_w=100.0), Rider()).left_share_pct).std()
-    high = seconds(ridden(Steady(power_w=480.0), Rider()).left_share_pct).std()
-    assert 6.0 < low < 12.0
-    assert 1.2 < high < 3.0
+@pytest.mark.parametrize(("power_w", "spread"), [(100.0, 11.6), (200.0, 4.9), (325.0, 3.4), (470.0, 2.2)])
+def test_left_share_scatters_less_at_high_power(power_w: float, spread: float) -> None:
+    # One open outdoor recording (status DER): these spreads from second to second, and 1.3 points over 60-s means.
+    found = [
+        seconds(ridden(Steady(power_w=power_w), Rider(power_cv_pct=0.0), seed=seed).left_share_pct) for seed in range(4)
+    ]
+    assert np.mean([share.std() for share in found]) == pytest.approx(spread, rel=0.06)
+    if power_w == 200.0:
+        minutes = np.concatenate([share[:1800].reshape(-1, 60).mean(axis=1) for share in found])
+        assert minutes.std() == pytest.approx(1.3, abs=0.4)
 
 
 def test_set_resistance_makes_power_follow_cadence() -> None:

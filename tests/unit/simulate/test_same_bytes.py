@@ -20,7 +20,7 @@ from wattwitness.workflows.simulate import simulate_scenario
 
 FORMATS = ("fit", "tcx", "gpx", "csv")
 SCENARIOS = ("laboratory", "set_and_hold", "event_driven")
-GOLDEN = "71ff29e21918cc08c13819c9f04b0917c07f662be34dfdc70ae575771a047125"
+GOLDEN = "07a34c4dfd2be89e91db8024fec99bb8d2585b9260c26a0798c8ab37c8364ca3"
 
 RUN = """
 import sys

@@ -58,9 +58,10 @@ def test_files_and_truth(tmp_path: Path) -> None:
     assert ride["files"]["bike"] == ["bike.csv", "bike.fit"]
     crank, bike = ride["units"]
     assert crank["clock"]["offset_s"] == pytest.approx(2.3, abs=1e-3)
-    assert bike["clock"]["drift_ppm"] == pytest.approx(18.0)
+    assert bike["clock"]["drift_ppm"] == pytest.approx(15.0, abs=1e-3)
     assert bike["response"] == {"kind": "mean", "width_s": 3.0, "tau_s": 0.0, "delay_s": 1.0}
-    assert crank["bias_pct"] == pytest.approx(0.98, abs=0.05)
+    # A gain of 1.2 %, less the pedals' zero of 0.05 to 0.09 N·m, which is 0.2 to 0.4 % of such an effort.
+    assert crank["bias_pct"] == pytest.approx(0.9, abs=0.15)
 
 
 def test_several_rides_keep_their_files_apart(tmp_path: Path) -> None:
