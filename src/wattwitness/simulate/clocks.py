@@ -73,12 +73,16 @@ class RunningClock:
         self._middle_s = duration_s / 2.0
         self._middle_stamp = start_utc_s + self._middle_s - clock.offset_s
         self._runs = _runs(clock, duration_s, self.rate)
-        self.zero = 0.0
+        self._zero = 0.0
 
     @property
     def run_count(self) -> int:
         """How many stretches the recorder ran for."""
         return len(self._runs)
+
+    def count_from(self, stamp: float) -> None:
+        """Let the stamps begin at 0 where they read ``stamp``: a recording without a date."""
+        self._zero = stamp
 
     def edges(self, run: int) -> tuple[float, float]:
         """First and last stamp that run number ``run`` could hold."""
@@ -87,7 +91,7 @@ class RunningClock:
 
     def true_in_run(self, run: int, stamp: FloatArray) -> FloatArray:
         """True seconds after the start of stamps in run number ``run``."""
-        raw = stamp + self.zero + self._runs[run].hidden_s
+        raw = stamp + self._zero + self._runs[run].hidden_s
         return self._middle_s + (raw - self._middle_stamp) * self.rate
 
     def stamp_at(self, true_s: float) -> float:
@@ -101,7 +105,7 @@ class RunningClock:
         return float(self.true_in_run(runs[-1] if runs else 0, np.array([stamp]))[0])
 
     def _stamp(self, run: _Run, true_s: float) -> float:
-        return self._middle_stamp + (true_s - self._middle_s) / self.rate - run.hidden_s - self.zero
+        return self._middle_stamp + (true_s - self._middle_s) / self.rate - run.hidden_s - self._zero
 
 
 def _runs(clock: Clock, duration_s: float, rate: float) -> tuple[_Run, ...]:

@@ -66,7 +66,8 @@ def simulate_ride(spec: RideSpec, seed: int) -> SimulatedRide:
         trace = _trace(meter, spec, true_ride, seed)
         traces.append(trace)
         recordings.append(_recording(trace, spec, true_ride, seed))
-    return SimulatedRide(spec=spec, recordings=tuple(recordings), truth=ride_truth(true_ride, traces, spec.duration_s))
+    truth = ride_truth(true_ride, traces, recordings, spec.duration_s)
+    return SimulatedRide(spec=spec, recordings=tuple(recordings), truth=truth)
 
 
 def _trace(meter: Meter, spec: RideSpec, true_ride: TrueRide, seed: int) -> MeterTrace:
@@ -75,7 +76,7 @@ def _trace(meter: Meter, spec: RideSpec, true_ride: TrueRide, seed: int) -> Mete
     systematic = systematic_w(meter, true_ride, spec.bike)
     faulty = sensor_factor(meter.faults, grid_times(size))
     running = RunningClock(meter.clock, start_utc_s=spec.start_utc_s, duration_s=spec.duration_s)
-    stamps, runs, true_s = _sample_times(meter, running, seed)
+    stamps, true_s = _sample_times(meter, running, seed)
     return MeterTrace(
         meter=meter,
         running=running,
@@ -83,13 +84,12 @@ def _trace(meter: Meter, spec: RideSpec, true_ride: TrueRide, seed: int) -> Mete
         sensed_w=systematic * faulty * chance_factor(meter, size, seed),
         fault_factor=faulty,
         stamp_s=stamps,
-        run=runs,
         true_s=true_s,
     )
 
 
-def _sample_times(meter: Meter, running: RunningClock, seed: int) -> tuple[FloatArray, IntArray, FloatArray]:
-    """Stamps as written, the run each belongs to, and the true time of each; shape (m,) each."""
+def _sample_times(meter: Meter, running: RunningClock, seed: int) -> tuple[FloatArray, FloatArray]:
+    """Stamps as written and the true time of each; shape (m,) both."""
     draws, step_s = Draws(seed, f"{meter.name} sampling"), meter.sampling.step_s
     phase_s = 0.0 if meter.clock.whole_seconds else float(np.round(draws.between(0.0, step_s) * 1000.0) / 1000.0)
     jitter = meter.sampling.jitter_s * draws.uniform(997) if meter.sampling.jitter_s > 0 else np.zeros(0)
@@ -101,9 +101,9 @@ def _sample_times(meter: Meter, running: RunningClock, seed: int) -> tuple[Float
     for run in range(running.run_count):
         true_s[runs == run] = running.true_in_run(run, stamps[runs == run])
     if not meter.clock.dated:
-        running.zero = float(stamps[0])
+        running.count_from(float(stamps[0]))
         stamps = np.round((stamps - stamps[0]) * 1000.0) / 1000.0
-    return stamps, runs, true_s
+    return stamps, true_s
 
 
 def _event_driven(sampling: Sampling, size: int, draws: Draws) -> IntArray:

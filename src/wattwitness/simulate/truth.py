@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.model.arrays import BoolArray, FloatArray, IntArray, frozen_floats
+from wattwitness.model.arrays import BoolArray, FloatArray, frozen_floats
+from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.simulate.clocks import RunningClock, TrueJump, true_jumps
 from wattwitness.simulate.faults import FaultKind
 from wattwitness.simulate.meters import Display, Meter, shown
@@ -25,7 +26,6 @@ class MeterTrace:
     sensed_w: FloatArray
     fault_factor: FloatArray
     stamp_s: FloatArray
-    run: IntArray
     true_s: FloatArray
 
 
@@ -106,8 +106,11 @@ class RideTruth:
         return self.units[0].bias_pct
 
 
-def ride_truth(ride: TrueRide, traces: Sequence[MeterTrace], duration_s: float) -> RideTruth:
-    """The truth of a ride that left ``traces``, the reference's first."""
+def ride_truth(
+    ride: TrueRide, traces: Sequence[MeterTrace], recordings: Sequence[Recording], duration_s: float
+) -> RideTruth:
+    """The truth of a ride that left ``traces`` and ``recordings``, the reference's first."""
+    present_s = [_with_power(trace, recording) for trace, recording in zip(traces, recordings, strict=True)]
     time_s = np.arange(1.0, np.floor(duration_s) + 1.0)
 
     def per_second(line: FloatArray) -> FloatArray:
@@ -120,16 +123,18 @@ def ride_truth(ride: TrueRide, traces: Sequence[MeterTrace], duration_s: float) 
         torque_nm=per_second(ride.torque_nm),
         heart_rate_bpm=per_second(ride.heart_rate_bpm),
         display=traces[0].meter.display,
-        units=tuple(_unit_truth(traces[0], unit) for unit in traces[1:]),
+        units=tuple(
+            _unit_truth(traces[0], unit, _common_true_s(traces[0], unit, present_s[0], unit_s))
+            for unit, unit_s in zip(traces[1:], present_s[1:], strict=True)
+        ),
     )
 
 
-def _unit_truth(reference: MeterTrace, unit: MeterTrace) -> UnitTruth:
+def _unit_truth(reference: MeterTrace, unit: MeterTrace, when: FloatArray) -> UnitTruth:
     first, last = float(reference.stamp_s[0]), float(reference.stamp_s[-1])
     middle_s = reference.running.true_at((first + last) / 2.0)
     pauses = [(True, pause) for pause in reference.meter.clock.pauses]
     pauses += [(False, pause) for pause in unit.meter.clock.pauses]
-    when = _common_true_s(reference, unit)
     plain = _bias_pct(reference.systematic_w, unit.systematic_w, unit.meter.display, when)
     return UnitTruth(
         name=unit.meter.name,
@@ -158,32 +163,29 @@ def _bias_pct(reference_w: FloatArray, unit_w: FloatArray, display: Display, whe
     return round(100.0 * (above / below - 1.0), 6) if below > 0.0 else float("nan")
 
 
-def _common_true_s(reference: MeterTrace, unit: MeterTrace) -> FloatArray:
-    """True times of the whole seconds, on the reference's clock, at which both have a sample."""
-    true_s = reference.true_s
-    seconds = np.arange(np.ceil(true_s[0]), np.floor(true_s[-1]) + 1.0) - np.ceil(true_s[0]) + true_s[0]
-    return np.asarray(seconds[_near(reference, seconds) & _near(unit, seconds)])
+def _with_power(trace: MeterTrace, recording: Recording) -> FloatArray:
+    """True times of the samples that hold a power."""
+    if not recording.has(ChannelName.POWER):
+        return np.zeros(0)
+    return np.asarray(trace.true_s[np.isfinite(recording.channels[ChannelName.POWER])])
 
 
-def _near(trace: MeterTrace, seconds: FloatArray) -> BoolArray:
+def _common_true_s(reference: MeterTrace, unit: MeterTrace, reference_s: FloatArray, unit_s: FloatArray) -> FloatArray:
+    """True times of the whole seconds after the reference's first sample at which both have a sample of power."""
+    seconds = np.arange(np.floor(reference.true_s[-1] - reference.true_s[0]) + 1.0) + reference.true_s[0]
+    return np.asarray(seconds[_near(reference, reference_s, seconds) & _near(unit, unit_s, seconds)])
+
+
+def _near(trace: MeterTrace, present_s: FloatArray, seconds: FloatArray) -> BoolArray:
     """Whether the meter has a sample of power close to each second."""
+    if not present_s.size:
+        return np.zeros(seconds.size, dtype=bool)
     sampling = trace.meter.sampling
     reach = sampling.longest_s / 2.0 if sampling.event_driven else max(sampling.step_s, 1.0) / 2.0 + 1e-3
-    present = trace.true_s[_power_present(trace)]
-    if not present.size:
-        return np.zeros(seconds.size, dtype=bool)
-    after = np.minimum(np.searchsorted(present, seconds), present.size - 1)
+    after = np.minimum(np.searchsorted(present_s, seconds), present_s.size - 1)
     before = np.maximum(after - 1, 0)
-    nearest_s = np.minimum(np.abs(present[after] - seconds), np.abs(present[before] - seconds))
+    nearest_s = np.minimum(np.abs(present_s[after] - seconds), np.abs(present_s[before] - seconds))
     return np.asarray(nearest_s <= reach)
-
-
-def _power_present(trace: MeterTrace) -> BoolArray:
-    present = np.ones(trace.true_s.size, dtype=bool)
-    for fault in trace.meter.faults:
-        if fault.kind is FaultKind.MISSING:
-            present &= (trace.true_s < fault.start_s) | (trace.true_s >= fault.start_s + fault.duration_s)
-    return present
 
 
 def _episodes(reference: MeterTrace, unit: MeterTrace, first: float) -> tuple[TrueEpisode, ...]:

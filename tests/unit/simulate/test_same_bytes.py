@@ -20,7 +20,7 @@ from wattwitness.workflows.simulate import simulate_scenario
 
 FORMATS = ("fit", "tcx", "gpx", "csv")
 SCENARIOS = ("laboratory", "set_and_hold", "event_driven")
-GOLDEN = "07a34c4dfd2be89e91db8024fec99bb8d2585b9260c26a0798c8ab37c8364ca3"
+GOLDEN = "6a5323d736761dbe77212aa9f0d1b5cd247effbc50bddc112bc3fba1ef39d37a"
 
 RUN = """
 import sys

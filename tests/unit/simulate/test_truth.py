@@ -10,7 +10,7 @@ import pytest
 from wattwitness.model.recording import ChannelName
 from wattwitness.simulate.clocks import Clock
 from wattwitness.simulate.efforts import GroupRide, Mixed, Steady
-from wattwitness.simulate.meters import Meter, Settling, mean_of
+from wattwitness.simulate.meters import Dropouts, Meter, Settling, mean_of
 from wattwitness.simulate.ride import RideSpec, simulate_ride
 
 PEDALS = Meter(name="pedals")
@@ -48,6 +48,22 @@ def test_common_seconds_are_those_both_recorded() -> None:
     bike = Meter(name="bike", clock=Clock(offset_s=3.4, starts_s=120.0, stops_s=3000.0))
     unit = simulate_ride(RideSpec(meters=(PEDALS, bike)), 1).truth.units[0]
     assert unit.common_seconds == pytest.approx(2880, abs=1)
+
+
+def test_lost_samples_are_no_common_seconds() -> None:
+    bike = Meter(name="bike", dropouts=Dropouts(share=0.05))
+    ride = simulate_ride(RideSpec(meters=(PEDALS, bike)), 1)
+    lost = int(np.isnan(ride.recordings[1].channels[ChannelName.POWER]).sum())
+    assert lost > 100
+    assert ride.truth.units[0].common_seconds == 3600 - lost
+
+
+def test_without_power_there_is_no_bias_but_a_clock() -> None:
+    bike = Meter(name="bike", channels=(ChannelName.CADENCE,), clock=Clock(offset_s=3.0))
+    unit = simulate_ride(RideSpec(meters=(PEDALS, bike)), 1).truth.units[0]
+    assert unit.common_seconds == 0
+    assert math.isnan(unit.bias_pct)
+    assert unit.offset_s == pytest.approx(3.0)
 
 
 def test_the_true_series_is_what_a_perfect_meter_records() -> None:
