@@ -12,9 +12,10 @@ import numpy as np
 from wattwitness.model.arrays import BoolArray, FloatArray
 from wattwitness.readers.csv_dialect import Decimal, Delimiter, is_comment, split_lines
 from wattwitness.readers.csv_layout import Layout
-from wattwitness.readers.csv_numbers import MISSING, ParsedColumn, parse_column
+from wattwitness.readers.csv_numbers import MAX_NUMBER_CHARS, MISSING, ParsedColumn, parse_column
 
 CHUNK_LINES = 8192
+CHUNK_CHARS = 1 << 20
 MAX_ROWS = 2_000_000
 _DIGIT = re.compile(r"[0-9]")
 _SHARES = re.compile(r"\s*[lL]?\s*([0-9.,]+)\s*%?\s*[lL]?\s*[/:|\-–]\s*[rR]?\s*[0-9.,]+\s*%?\s*[rR]?\s*")
@@ -70,7 +71,7 @@ class Body:
 def read_body(lines: Iterator[str], layout: Layout, delimiter: Delimiter, decimal: Decimal, wanted: Wanted) -> Body:
     """Read the lines below the headings. Raises TooManyRows."""
     body = Body(times=[[] for _ in wanted.times], numbers={column: [] for column in wanted.numbers})
-    while chunk := list(islice(lines, CHUNK_LINES)):
+    while chunk := _next_chunk(lines):
         rows = split_lines(chunk, delimiter)
         if not _is_plain(rows, layout.width, wanted):
             rows = list(_samples(rows, layout, wanted, body))
@@ -78,6 +79,18 @@ def read_body(lines: Iterator[str], layout: Layout, delimiter: Delimiter, decima
         if body.rows > MAX_ROWS:
             raise TooManyRows
     return body
+
+
+def _next_chunk(lines: Iterator[str]) -> list[str]:
+    """The next lines, bounded in number and in size, so that very wide rows do not fill the memory."""
+    chunk: list[str] = []
+    size = 0
+    for line in islice(lines, CHUNK_LINES):
+        chunk.append(line)
+        size += len(line)
+        if size > CHUNK_CHARS:
+            break
+    return chunk
 
 
 def _is_plain(rows: Sequence[Sequence[str]], width: int, wanted: Wanted) -> bool:
@@ -141,7 +154,7 @@ def _keep(rows: Sequence[Sequence[str]], wanted: Wanted, decimal: Decimal, body:
 
 
 def _left_part(cell: str) -> str:
-    match = _SHARES.fullmatch(cell)
+    match = _SHARES.fullmatch(cell) if len(cell) <= MAX_NUMBER_CHARS else None
     return match.group(1) if match else cell
 
 
@@ -180,4 +193,4 @@ def sample_mask(time_s: FloatArray, body: Body) -> tuple[BoolArray, int]:
 def has_both_shares(cells: Sequence[str]) -> bool:
     """Whether most cells give both legs' shares, as ``48/52``."""
     filled = [cell for cell in cells if cell.strip().lower() not in MISSING]
-    return bool(filled) and sum(_SHARES.fullmatch(cell) is not None for cell in filled) > 0.5 * len(filled)
+    return bool(filled) and sum(_left_part(cell) != cell for cell in filled) > 0.5 * len(filled)

@@ -53,6 +53,9 @@ def shown(text: str) -> str:
     return plain if len(plain) <= 40 else plain[:39] + "…"
 
 
+MAX_HEADING_CHARS = 200
+"""What stands beyond is not looked at; it also bounds the work of the patterns."""
+
 _BRACKET = re.compile(r"(.*?)[\s_]*[\[({<]([^\[\](){}<>]*)[\])}>]\s*(.*)", re.DOTALL)
 _TAIL_UNIT = re.compile(r"(.*?\w)\s*(?:,|/|\bin\b|;|:|\s-\s)\s*([^\s,;]{1,12})", re.DOTALL)
 _COMPOUND = re.compile(r"(.{2,}?)(leistung|vermogen|effekt)")
@@ -61,9 +64,9 @@ _WINDOW = re.compile(r"(?:^| )[0-9]{1,4} ?(?:s|sec|secs|second|seconds|sek|m|min
 
 def read_heading(position: int, text: str, units_text: str = "") -> Heading:
     """Read one heading, with what stands below it in a row of units (empty: nothing)."""
-    name, unit = _name_and_unit(text)
+    name, unit = _name_and_unit(text[:MAX_HEADING_CHARS])
     if units_text.strip():
-        _, inner = _name_and_unit(units_text)
+        _, inner = _name_and_unit(units_text[:MAX_HEADING_CHARS])
         unit = inner or units_text.strip()
     words = split_words(name)
     joined = " ".join(words)
@@ -76,7 +79,7 @@ def read_heading(position: int, text: str, units_text: str = "") -> Heading:
         return Heading(position=position, text=text, unit=unit, time=True, time_hint=_time_hint(words, unit))
     by_unit = False
     if channel is None and not NEVER.search(joined):
-        unit = unit or text.strip()
+        unit = unit or text.strip()[:MAX_HEADING_CHARS]
         channel, by_unit = channel_of_unit(unit), True
     if channel is None:
         return Heading(position=position, text=text, unit=unit)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from wattwitness.readers.csv_numbers import MISSING, is_number, split_suffix
+from wattwitness.readers.csv_numbers import MAX_NUMBER_CHARS, MISSING, is_number, split_suffix
 from wattwitness.readers.csv_stamps import stamp_form
 from wattwitness.readers.csv_units import is_unit
 
@@ -47,14 +47,19 @@ def split_lines(lines: Sequence[str], delimiter: Delimiter) -> list[list[str]]:
     if not quoted:
         return list(csv.reader(lines, delimiter=delimiter, quoting=csv.QUOTE_NONE))
     if not any(line.count('"') % 2 for line in lines):
-        together = list(csv.reader(lines, delimiter=delimiter))
+        together = list(csv.reader(lines, delimiter=delimiter, skipinitialspace=True))
         if len(together) == len(lines):
             return together
     rows: list[list[str]] = []
     for line in lines:
         balanced = line.count('"') % 2 == 0
         parsed = list(
-            csv.reader([line], delimiter=delimiter, quoting=csv.QUOTE_MINIMAL if balanced else csv.QUOTE_NONE)
+            csv.reader(
+                [line],
+                delimiter=delimiter,
+                quoting=csv.QUOTE_MINIMAL if balanced else csv.QUOTE_NONE,
+                skipinitialspace=True,
+            )
         )
         rows.append(parsed[0] if parsed else [])
     return rows
@@ -74,7 +79,11 @@ def is_comment(cells: Sequence[str]) -> bool:
 
 def is_value(cell: str) -> bool:
     """Whether a cell is a number, alone or before a known unit, or a time."""
-    if _PLAIN.fullmatch(cell) or is_number(cell) or stamp_form(cell) is not None or _SHARES.fullmatch(cell):
+    if _PLAIN.fullmatch(cell):
+        return True
+    if len(cell) > MAX_NUMBER_CHARS:
+        return False
+    if is_number(cell) or stamp_form(cell) is not None or _SHARES.fullmatch(cell):
         return True
     number, suffix = split_suffix(cell)
     return bool(suffix) and is_unit(suffix) and is_number(number)

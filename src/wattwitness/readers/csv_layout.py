@@ -63,11 +63,12 @@ def find_layout(split: Split) -> Layout | None:
     """
     header_indices = [index for index in range(len(split.rows)) if _can_be_header(split, index)]
     best: tuple[tuple[bool, int, int], Layout] | None = None
-    for place, index in enumerate(header_indices):
-        end = header_indices[place + 1] if place + 1 < len(header_indices) else len(split.rows)
-        first = next((row for row in range(index + 1, min(index + 6, end)) if split.data[row]), None)
+    for index in header_indices:
+        nearby = range(index + 1, min(index + 11, len(split.rows)))
+        first = next((row for row in nearby if split.data[row]), None)
         if first is None:
             continue
+        end = next((other for other in header_indices if other > first), len(split.rows))
         layout = _layout(split, index, first)
         usable, channels = layout.named()
         rows = sum(split.data[first:end])
@@ -99,7 +100,7 @@ def _can_be_header(split: Split, index: int) -> bool:
     if split.data[index] or len(cells) < 2:
         return False
     words = sum(not is_value(cell) for cell in cells)
-    if words < 2 or words < len(cells) - words:
+    if sum(any(char.isalpha() for char in cell) or cell in "%°" for cell in cells) < 2 or words < len(cells) - words:
         return False
     return not (index > 0 and _is_units_row(split, index) and len(_header_cells(split.rows[index - 1])) >= 2)
 

@@ -34,6 +34,9 @@ MISSING = frozenset(
     }
 )
 
+MAX_NUMBER_CHARS = 60
+"""Longer cells are no numbers; it also bounds the work of the patterns."""
+
 _GROUP = "[ \u00a0\u202f\u2009'’]"
 _EXPONENT = r"(?:[eE][+-]?[0-9]{1,3})?"
 _SIGN = "([+-]?)"
@@ -70,6 +73,8 @@ def parse_number(cell: str, decimal: str = ".") -> float | None:
     With a decimal comma a point that is not before three digits is still a decimal point.
     """
     text = cell.strip()
+    if len(text) > MAX_NUMBER_CHARS:
+        return None
     if text.lower() in MISSING:
         return math.nan
     text = text.replace("−", "-")
@@ -85,7 +90,7 @@ def parse_number(cell: str, decimal: str = ".") -> float | None:
 
 def split_suffix(cell: str) -> tuple[str, str]:
     """A cell such as ``200 W`` as ``("200", "W")``; the suffix is empty where there is none."""
-    match = _WITH_SUFFIX.fullmatch(cell.strip())
+    match = _WITH_SUFFIX.fullmatch(cell.strip()) if len(cell) <= MAX_NUMBER_CHARS else None
     return (match.group(1), match.group(2).strip()) if match else (cell, "")
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
+
 from wattwitness.readers.csv_dialect import Split, best_split, is_comment, is_value
 from wattwitness.readers.csv_layout import Layout, find_layout
 from wattwitness.readers.csv_numbers import MISSING
-from wattwitness.readers.csv_text import MAX_LINE_CHARS, detect_encoding, looks_binary
+from wattwitness.readers.csv_text import TextSource, detect_encoding, looks_binary
 from wattwitness.readers.reader import FileHead
 from wattwitness.readers.spot_mark import is_spot_text
 
@@ -18,10 +20,9 @@ def sniff_table(head: FileHead) -> bool:
     text = head.first_bytes.decode(encoding, errors="replace").replace("\0", "").lstrip("\ufeff")
     if looks_binary(text) or text.lstrip()[:1] in ("<", "{") or is_spot_text(text):
         return False
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    lines = list(TextSource(io.BytesIO(head.first_bytes), encoding).lines())
     if not head.complete and len(lines) > 1:
         lines.pop()
-    lines = [line if len(line) <= MAX_LINE_CHARS else "" for line in lines]
     for sample in (lines[:SNIFF_LINES], lines):
         split = best_split(sample)
         if split is None:

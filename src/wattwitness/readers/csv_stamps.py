@@ -15,8 +15,12 @@ from wattwitness.model.arrays import BoolArray, FloatArray
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _EPOCH_DAY = date(1970, 1, 1).toordinal()
 DAY_S = 86_400.0
+MAX_STAMP_CHARS = 40
 
-_COLON = re.compile(r"(\d{1,4}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?(?:\s*([ap])\.?m\.?)?", re.IGNORECASE)
+_COLON = re.compile(
+    r"(?:(\d{1,3})\s*(?:d|days?),?\s+)?(\d{1,4}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?(?:\s*([ap])\.?m\.?)?",
+    re.IGNORECASE,
+)
 _DATE_NUMBERS = r"(?P<p1>\d{1,4})(?P<sep>[-/.])(?P<p2>\d{1,2})(?P=sep)(?P<p3>\d{1,4})"
 _DATE_DAY_NAME = r"(?:[a-z]{3,9},?\s+)?(?P<d1>\d{1,2})[-.\s]+(?P<m1>[a-z]{3,9})\.?[-,\s]+(?P<y1>\d{2,4})"
 _DATE_NAME_DAY = r"(?:[a-z]{3,9},?\s+)?(?P<m2>[a-z]{3,9})\.?\s+(?P<d2>\d{1,2}),?\s+(?P<y2>\d{4})"
@@ -72,7 +76,7 @@ class ColonCells:
 def stamp_form(cell: str) -> StampForm | None:
     """What a cell looks like as a time, numbers aside; None where it is no time."""
     text = cell.strip()
-    if len(text) > 40 or not any(mark in text for mark in ":-/. T"):
+    if len(text) > MAX_STAMP_CHARS or not any(mark in text for mark in ":-/. T"):
         return None
     if _COLON.fullmatch(text):
         return StampForm.COLON
@@ -83,16 +87,18 @@ def stamp_form(cell: str) -> StampForm | None:
 
 
 def parse_colons(cells: Sequence[str]) -> ColonCells:
-    """Read cells such as ``5:11``, ``1:05:11.4``, ``13:45:02`` or ``1:45:02 PM``."""
+    """Read cells such as ``5:11``, ``1:05:11.4``, ``13:45:02``, ``1:45:02 PM`` or ``0 days 00:05:11``."""
     parts = np.full((5, len(cells)), np.nan)
     for row, cell in enumerate(cells):
         match = _COLON.fullmatch(cell.strip())
         if match is None:
             continue
-        first, second, third, fraction, half = match.groups()
+        days, first, second, third, fraction, half = match.groups()
         if int(second) > 59 or (third is not None and int(third) > 59):
             continue
-        parts[0, row], parts[1, row] = int(first), int(second)
+        if days and third is None:
+            continue
+        parts[0, row], parts[1, row] = int(first) + 24 * int(days or 0), int(second)
         if third is not None:
             parts[2, row] = int(third)
         parts[3, row] = float(f"0.{fraction}") if fraction else 0.0
@@ -166,6 +172,8 @@ def _parse_stamp(text: str) -> _Stamp | None:
     iso = _parse_iso(text)
     if iso is not None:
         return iso
+    if len(text) > MAX_STAMP_CHARS:
+        return None
     match = _STAMP.fullmatch(text)
     if match is None:
         return None

@@ -6,10 +6,13 @@ import codecs
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import BinaryIO
 
 CHUNK_CHARS = 1 << 18
 MAX_LINE_CHARS = 1 << 16
+QUOTED_HEADING_LINES = 60
+QUOTED_LINES = 5
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -44,7 +47,16 @@ class TextSource:
     damage: TextDamage = field(default_factory=TextDamage)
 
     def lines(self) -> Iterator[str]:
-        """Yield the lines in order."""
+        """Yield the lines in order.
+
+        Near the top, where headings stand, a quoted cell may run over several lines: they come out as one, followed by
+        empty ones. Further down a quote that is not closed is a slip, and must not swallow the rows below it.
+        """
+        lines = self._plain_lines()
+        yield from _with_quoted_breaks(list(islice(lines, QUOTED_HEADING_LINES)))
+        yield from lines
+
+    def _plain_lines(self) -> Iterator[str]:
         text = io.TextIOWrapper(self.stream, encoding=self.encoding, errors="replace", newline=None)
         rest, overlong = "", False
         while chunk := text.read(CHUNK_CHARS):
@@ -74,6 +86,19 @@ class TextSource:
             return line
         self.damage.overlong_lines += 1
         return ""
+
+
+def _with_quoted_breaks(lines: list[str]) -> Iterator[str]:
+    index = 0
+    while index < len(lines):
+        joined, end = lines[index], index + 1
+        while joined.count('"') % 2 and end < min(len(lines), index + QUOTED_LINES):
+            joined, end = f"{joined} {lines[end]}", end + 1
+        if joined.count('"') % 2:
+            joined, end = lines[index], index + 1
+        yield joined
+        yield from [""] * (end - index - 1)
+        index = end
 
 
 def detect_encoding(head: bytes) -> str:

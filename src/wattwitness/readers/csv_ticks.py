@@ -42,6 +42,12 @@ def carry_over(time_s: FloatArray, period_s: float) -> tuple[FloatArray, int]:
     return carried, int(np.count_nonzero(wrapped))
 
 
+def restarts(time_s: FloatArray) -> int:
+    """How often a counter starts again: steps back by more than half of all it covers."""
+    values = time_s[np.isfinite(time_s)]
+    return int(np.count_nonzero(np.diff(values) < -0.5 * np.ptp(values))) if values.size > 1 else 0
+
+
 def snap_to_seconds(time_s: FloatArray) -> tuple[FloatArray, float]:
     """Times rounded in the file to a part of a minute, an hour or a day, put back on whole seconds where they fit.
 

@@ -22,7 +22,7 @@ from wattwitness.readers.csv_stamps import (
     parse_dates,
     stamp_form,
 )
-from wattwitness.readers.csv_ticks import carry_over, snap_to_seconds, spread_within_ticks, typical_step
+from wattwitness.readers.csv_ticks import carry_over, restarts, snap_to_seconds, spread_within_ticks, typical_step
 
 SERIAL_ZERO_DAY = -25_569.0
 """Day 0 of spreadsheet serial days (1899-12-30) in days since 1970-01-01."""
@@ -422,6 +422,9 @@ def _from_date_and_clock(dates: Sequence[str], clocks: Sequence[str], asked: Tim
 
 
 def _spread(time_s: FloatArray, dated: bool, kind: TimeKind, notices: list[Notice]) -> TimeAxis:
+    again = restarts(time_s)
+    if again >= 2:
+        raise TimeUnclear(f"it starts again {again} times, as a counter within laps or minutes does")
     spread_s, tick_s, moved = spread_within_ticks(time_s)
     if moved:
         message = (

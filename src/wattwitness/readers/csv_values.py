@@ -20,8 +20,13 @@ class UnitUnclear(Exception):
 def in_our_unit(channel: ChannelName, values: FloatArray, unit_text: str) -> tuple[FloatArray, tuple[Notice, ...]]:
     """Convert a column, shape (n,), from the unit as written (empty: not said). Raises UnitUnclear."""
     unit = unit_of(channel, unit_text) if unit_text else None
+    if unit is None and unit_text and OUR_SYMBOL[channel]:
+        if channel is ChannelName.POWER:
+            raise UnitUnclear(f"“{unit_text}” is no known unit of power.")
+        message = f"“{unit_text}” is no known unit of {CHANNEL_WORDS[channel]}, which was left out."
+        return np.full(values.shape, np.nan), (Notice(slug="unit_unknown", message=message),)
     if unit is None:
-        return _unit_not_said(channel, values, unit_text)
+        return _unit_not_said(channel, values)
     if channel is ChannelName.LEFT_SHARE and unit.is_ours and _is_fraction(values):
         unit = Unit(symbol="fraction", factor=100.0)
     if unit.is_ours:
@@ -38,25 +43,19 @@ def _is_fraction(values: FloatArray) -> bool:
     return finite.size > 0 and bool(np.max(finite) <= 1.0) and bool(np.any(finite > 0))
 
 
-def _unit_not_said(channel: ChannelName, values: FloatArray, unit_text: str) -> tuple[FloatArray, tuple[Notice, ...]]:
+def _unit_not_said(channel: ChannelName, values: FloatArray) -> tuple[FloatArray, tuple[Notice, ...]]:
     finite = values[np.isfinite(values)]
-    said = f"“{unit_text}” is no known unit of {CHANNEL_WORDS[channel]}" if unit_text else "It has no unit"
     if channel is ChannelName.POWER and finite.size and 0 < float(np.max(finite)) <= 3.0 and np.any(finite % 1):
         raise UnitUnclear(f"the power is {np.max(finite):g} at most and its heading has no unit: watts or kilowatts?")
     unit = _assumed(channel, finite)
     if unit is None:
-        if not unit_text or not OUR_SYMBOL[channel]:
-            return values, ()
-        return values, (_assumption(channel, f"{said}; {OUR_SYMBOL[channel]} was assumed."),)
-    return unit.factor * values + unit.offset, (
-        _assumption(channel, f"{said}; {unit.symbol} was assumed from its size."),
+        return values, ()
+    message = (
+        f"The {CHANNEL_WORDS[channel]} has no unit; {unit.symbol} was assumed from its size. "
+        "A saved mapping can say otherwise."
     )
-
-
-def _assumption(channel: ChannelName, what: str) -> Notice:
-    return Notice(
-        slug="unit_assumed", message=f"{CHANNEL_WORDS[channel].capitalize()}: {what}", severity=Severity.WARNING
-    )
+    notice = Notice(slug="unit_assumed", message=message, severity=Severity.WARNING)
+    return unit.factor * values + unit.offset, (notice,)
 
 
 def _assumed(channel: ChannelName, finite: FloatArray) -> Unit | None:

@@ -42,6 +42,7 @@ _KEY = re.compile(r"#\s*([A-Za-z_ ]+?)\s*:\s*(.*?)[\s,;]*")
 _OFFSET = re.compile(r"([+-])([0-9]{1,2}):?([0-9]{2})")
 _DAY_S = 86_400.0
 _SHOWN_MISTAKES = 5
+_MAX_KEY_CHARS = 200
 
 
 @dataclass(slots=True)
@@ -114,7 +115,7 @@ def _read_line(sheet: _Sheet, number: int, line: str) -> None:
 
 
 def _read_key(sheet: _Sheet, number: int, line: str) -> None:
-    match = _KEY.fullmatch(line)
+    match = _KEY.fullmatch(line) if len(line) <= _MAX_KEY_CHARS else None
     key = match.group(1).lower().replace(" ", "_") if match else ""
     if match is None or key not in ("date", "utc_offset"):
         return
