@@ -23,7 +23,7 @@ class FaultKind(StrEnum):
     SPIKE = "spike"
 
 
-_OF_THE_SENSOR = (FaultKind.DROP, FaultKind.SURGE, FaultKind.STEP)
+OF_THE_SENSOR = (FaultKind.DROP, FaultKind.SURGE, FaultKind.STEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def sensor_factor(faults: Sequence[Fault], time_s: FloatArray) -> FloatArray:
     """What the sensor's reading is multiplied by at ``time_s`` (seconds after the start), shape of it."""
     factor = np.ones(time_s.size)
     for fault in faults:
-        if fault.kind not in _OF_THE_SENSOR:
+        if fault.kind not in OF_THE_SENSOR:
             continue
         inside = _edge(time_s - fault.start_s, fault.edge_s)
         if fault.kind is not FaultKind.STEP:
@@ -67,7 +67,7 @@ def record_faults(faults: Sequence[Fault], time_s: FloatArray, power_w: FloatArr
     """``power_w`` as recorded at ``time_s`` (shape (m,)) with frozen, missing, zero and spike faults in it."""
     recorded = power_w.copy()
     for fault in faults:
-        if fault.kind in _OF_THE_SENSOR:
+        if fault.kind in OF_THE_SENSOR:
             continue
         hit = (time_s >= fault.start_s) & (time_s < fault.start_s + fault.duration_s)
         if not hit.any():

@@ -10,7 +10,7 @@ import numpy as np
 from wattwitness.model.arrays import BoolArray, FloatArray, frozen_floats
 from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.simulate.clocks import RunningClock, TrueJump, true_jumps
-from wattwitness.simulate.faults import FaultKind
+from wattwitness.simulate.faults import OF_THE_SENSOR, FaultKind
 from wattwitness.simulate.meters import Display, Meter, shown
 from wattwitness.simulate.rider import TrueRide
 from wattwitness.simulate.signals import at_times, box_mean
@@ -31,13 +31,17 @@ class MeterTrace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrueEpisode:
-    """A fault of one meter, in seconds after the reference's first sample; onset and end at half depth."""
+    """A fault of one meter, in seconds after the reference's first sample; onset and end at half depth.
+
+    The times are the sensor's: a display that averages or is late shows them later. ``depth_pct`` is ``None`` for what
+    has no depth (frozen, missing, zero, spike).
+    """
 
     meter: str
     kind: FaultKind
     onset_s: float
     end_s: float
-    depth_pct: float
+    depth_pct: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +204,7 @@ def _episodes(reference: MeterTrace, unit: MeterTrace, first: float) -> tuple[Tr
                 else reference.running.stamp_at(fault.start_s + fault.duration_s) - first,
                 6,
             ),
-            depth_pct=fault.depth_pct,
+            depth_pct=fault.depth_pct if fault.kind in OF_THE_SENSOR else None,
         )
         for trace in (reference, unit)
         for fault in trace.meter.faults

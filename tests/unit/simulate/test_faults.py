@@ -84,6 +84,14 @@ def test_bias_with_and_without_faults() -> None:
     assert unit.bias_pct == pytest.approx(-30.0 * 60.0 / 1100.0, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("kind", "depth_pct"), [(FaultKind.DROP, -20.0), (FaultKind.STEP, -20.0), (FaultKind.FROZEN, None)]
+)
+def test_only_what_has_a_depth_states_one(kind: FaultKind, depth_pct: float | None) -> None:
+    (episode,) = ridden(Fault(kind=kind, start_s=400.0)).truth.units[0].episodes
+    assert episode.depth_pct == depth_pct
+
+
 def test_missing_power_is_no_common_second() -> None:
     unit = ridden(Fault(kind=FaultKind.MISSING, start_s=400.0, duration_s=60.0)).truth.units[0]
     assert unit.common_seconds == pytest.approx(1100 - 60, abs=1)
