@@ -8,7 +8,7 @@ from wattwitness.charts.building import BIAS, estimate_points, without_data, zer
 from wattwitness.model.chart import Axis, Chart, Level, Panel, Points, Role
 from wattwitness.model.comparison import PairComparison
 from wattwitness.model.estimate import Estimate
-from wattwitness.words.estimates import because, reads, reads_briefly
+from wattwitness.words.estimates import because, reads, reads_briefly, with_interval
 from wattwitness.words.names import pair_names
 from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level
 
@@ -63,7 +63,9 @@ def build_glance(pairs: Sequence[PairComparison], names: Sequence[str], *, limit
 
 def _chart(name: str, title: str, cases: list[Case], limit_pct: float | None, *, caption: str, alt: str) -> Chart:
     shown = [case for case in cases if case[2].assessed]
-    ticks = tuple((float(place), words) for place, (words, _, _) in enumerate(shown))
+    ticks = tuple(
+        (float(place), f"{words}: {with_interval(estimate)}") for place, (words, _, estimate) in enumerate(shown)
+    )
     axis = Axis(quantity="interval", unit="", ticks=ticks)
     if not shown:
         return without_data(name, title, axis, because(cases[0][2].not_assessed or "unknown"))

@@ -1,0 +1,169 @@
+"""A chart drawn with matplotlib, from the same description that the page draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wattwitness.model.chart import Chart, Level, Panel, Points, Scale
+from wattwitness.render.figure_marks import COLOURS, DASHES, GRID, INK, SOFT, draw_bars, draw_mark
+from wattwitness.render.layout import x_range, y_range
+from wattwitness.render.ticks import Tick, ticks
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+LETTER_WIDTH = 0.52  # of a letter's height, on average, in the font that comes with the library
+LEAST_SHARE = 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The paper: its size in inches (height None: as the chart needs), its letters and lines in points."""
+
+    width_in: float
+    height_in: float | None
+    letter_pt: float
+    line_pt: float
+
+
+def draw(chart: Chart, sheet: Sheet, *, about: str) -> Figure:
+    """Draw a chart that has panels; ``about`` stands beneath it. The library's settings must be in force."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    height_in = sheet.height_in or _height(chart, sheet)
+    figure = Figure(figsize=(sheet.width_in, height_in), facecolor="white")
+    FigureCanvasAgg(figure)
+    pad = sheet.letter_pt / 250
+    figure.set_layout_engine("constrained", h_pad=pad, w_pad=pad * 3, hspace=0.0)
+    shares = [max(panel.height_share, LEAST_SHARE) for panel in chart.panels]
+    grid = figure.subplots(len(shares), 1, sharex=True, squeeze=False, gridspec_kw={"height_ratios": shares})
+    figure.suptitle(chart.title, x=0.012, ha="left", fontsize=sheet.letter_pt * 1.25, fontweight="bold", color=INK)
+    figure.supxlabel(about, x=0.012, ha="left", fontsize=sheet.letter_pt * 0.8, color=SOFT)
+    named: set[str] = set()
+    for axes, panel, share in zip(grid[:, 0], chart.panels, shares, strict=True):
+        room = height_in * 72 * share / sum(shares) / sheet.letter_pt
+        if chart.sideways:
+            _sideways(axes, chart, panel, sheet)
+        else:
+            _upright(axes, chart, panel, sheet, most_ticks=max(2, min(6, int(room / 4))), named=named)
+    if not chart.sideways:
+        _mark_x(grid[-1, 0], chart, sheet)
+    # Worked out once: the files of one figure differ in pixels, not in layout.
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    return figure
+
+
+def _height(chart: Chart, sheet: Sheet) -> float:
+    """Enough for the panels and their legends at this width."""
+    letter_in = sheet.letter_pt / 72
+    if chart.sideways:
+        return letter_in * (9 + 4.2 * max(len(chart.x_axis.ticks), 1))
+    shares = sum(max(panel.height_share, LEAST_SHARE) for panel in chart.panels)
+    names = sum(len(_names(panel)) + 2 for panel in chart.panels)
+    return float(letter_in * (8 + 1.3 * names) + sheet.width_in * 0.42 * shares**0.75)
+
+
+def _names(panel: Panel) -> list[str]:
+    return list(dict.fromkeys(mark.name for mark in panel.marks))
+
+
+def _upright(axes: Axes, chart: Chart, panel: Panel, sheet: Sheet, *, most_ticks: int, named: set[str]) -> None:
+    axes.set_ylim(*y_range(panel))
+    if chart.x_axis.scale is Scale.LOGARITHMIC:
+        axes.set_xscale("log")
+    axes.set_xlim(*x_range(chart))
+    for mark in panel.marks:
+        draw_mark(axes, mark, sheet.line_pt)
+    _frame(axes, sheet)
+    found = ticks(panel.y_axis, *y_range(panel), most_ticks)
+    axes.set_yticks([value for value, _ in found], [words for _, words in found])
+    rows = _legend(axes, panel, sheet, named)
+    pad = sheet.letter_pt * (0.45 + 1.25 * rows)
+    axes.set_title(panel.y_axis.label, loc="left", fontsize=sheet.letter_pt, color=INK, pad=pad)
+
+
+def _legend(axes: Axes, panel: Panel, sheet: Sheet, named: set[str]) -> int:
+    """Name the marks above the panel, unless an earlier panel has; return how many rows that took beneath its name.
+
+    Beside the panel's own name where there is room, else beneath it in as many columns as fit.
+    """
+    handles, names = axes.get_legend_handles_labels()
+    fresh = [(handle, name) for handle, name in zip(handles, names, strict=True) if name not in named]
+    named.update(names)
+    if not fresh or [name for _, name in fresh] == [panel.y_axis.quantity]:
+        return 0
+    letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH) * 0.9
+    needed = sum(len(name) * 0.8 + 4 for _, name in fresh)
+    beside = needed + len(panel.y_axis.label) + 2 <= letters
+    widest = max(len(name) * 0.85 + 4 for _, name in fresh)
+    columns = len(fresh) if beside else max(1, min(len(fresh), int(letters / widest)))
+    axes.legend(
+        [handle for handle, _ in fresh],
+        [name for _, name in fresh],
+        loc="lower right" if beside else "lower left",
+        bbox_to_anchor=(1.0, 1.0) if beside else (0.0, 1.0),
+        ncols=columns,
+        frameon=False,
+        fontsize=sheet.letter_pt * 0.85,
+        labelcolor=SOFT,
+        borderaxespad=0.15,
+        borderpad=0.1,
+        labelspacing=0.25,
+        handlelength=1.8,
+        columnspacing=1.2,
+    )
+    return 0 if beside else -(-len(fresh) // columns)
+
+
+def _mark_x(axes: Axes, chart: Chart, sheet: Sheet) -> None:
+    from matplotlib.ticker import NullLocator
+
+    letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH)
+    low, high = x_range(chart)
+    found: list[Tick] = ticks(chart.x_axis, low, high, max(2, int(letters / 16)), time_axis=chart.time_axis)
+    if chart.x_axis.ticks:
+        needed = sum(len(words) + 3 for _, words in found)
+        found = found[:: max(1, -(-needed // int(letters)))]
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.set_xticks([value for value, _ in found], [words for _, words in found])
+    axes.set_xlabel(chart.x_axis.label, loc="right", fontsize=sheet.letter_pt, color=INK)
+
+
+def _sideways(axes: Axes, chart: Chart, panel: Panel, sheet: Sheet) -> None:
+    """Named cases beneath one another, their values along."""
+    low, high = x_range(chart)
+    axes.set_xlim(*y_range(panel))
+    axes.set_ylim(high, low)
+    for mark in panel.marks:
+        if isinstance(mark, Level):
+            colour, dash = COLOURS[mark.role], DASHES.get(mark.role, "-")
+            axes.axvline(mark.y, color=colour, linestyle=dash, linewidth=sheet.line_pt * 0.8, label=mark.name)
+            if mark.high > mark.low:
+                axes.axvspan(mark.low, mark.high, color=colour, alpha=0.14, linewidth=0)
+        elif isinstance(mark, Points):
+            draw_bars(axes, mark, sheet.line_pt, along_x=True)
+    _frame(axes, sheet)
+    cases = [words.replace(": ", ":\n") for _, words in chart.x_axis.ticks]
+    axes.set_yticks([place for place, _ in chart.x_axis.ticks], cases, ha="left")
+    # Flush left: the labels start where the longest one does.
+    axes.tick_params(
+        axis="y", pad=max(len(line) for case in cases for line in case.split("\n")) * sheet.letter_pt * 0.52
+    )
+    axes.grid(visible=False, axis="y")
+    letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH)
+    found = ticks(panel.y_axis, *y_range(panel), max(2, int(letters / 18)))
+    axes.set_xticks([value for value, _ in found], [words for _, words in found])
+    axes.set_xlabel(panel.y_axis.label, loc="right", fontsize=sheet.letter_pt, color=INK)
+    _legend(axes, panel, sheet, set())
+
+
+def _frame(axes: Axes, sheet: Sheet) -> None:
+    for side in ("top", "right", "left", "bottom"):
+        axes.spines[side].set_visible(False)
+    axes.grid(visible=True, color=GRID, linewidth=sheet.line_pt * 0.45)
+    axes.set_axisbelow(True)
+    axes.tick_params(length=0, labelsize=sheet.letter_pt * 0.9, labelcolor=SOFT, pad=sheet.letter_pt * 0.3)
