@@ -48,7 +48,7 @@ def draw(chart: Chart, sheet: Sheet, *, about: str) -> Figure:
         if chart.sideways:
             _sideways(axes, chart, panel, sheet)
         else:
-            _upright(axes, chart, panel, sheet, most_ticks=max(2, min(6, int(room / 4))), named=named)
+            _upright(axes, chart, panel, sheet, most_ticks=max(3, min(6, int(room / 4))), named=named)
     if not chart.sideways:
         _mark_x(grid[-1, 0], chart, sheet)
     # Worked out once: the files of one figure differ in pixels, not in layout.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import fields
 from itertools import combinations
 from numbers import Integral
@@ -13,6 +14,7 @@ from wattwitness.model.agreement import OverallBias
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import Comparison, NotAssessed, OffsetRange, PairComparison, RecordingSummary
 from wattwitness.model.estimate import Estimate
+from wattwitness.model.inspection import Inspection, RecordingInspection
 from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
@@ -20,12 +22,24 @@ from wattwitness.render.json_schema import SCHEMA_VERSION, comparison_schema
 
 JsonObject = dict[str, Any]
 
-__all__ = ["comparison_schema", "comparison_text", "comparison_to_json", "schema_text"]
+__all__ = [
+    "comparison_schema",
+    "comparison_text",
+    "comparison_to_json",
+    "inspections_text",
+    "inspections_to_json",
+    "schema_text",
+]
 
 
 def comparison_text(comparison: Comparison) -> str:
     """The comparison as indented JSON text; valid for every parser, so without NaN or infinity."""
     return json.dumps(comparison_to_json(comparison), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def inspections_text(inspections: Sequence[Inspection]) -> str:
+    """What files hold, as indented JSON text."""
+    return json.dumps(inspections_to_json(inspections), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def schema_text() -> str:
@@ -54,6 +68,44 @@ def comparison_to_json(comparison: Comparison) -> JsonObject:
         **first,
         "others": others,
         "between_units": [_pair(pair, one, two) for pair, (one, two) in between],
+    }
+
+
+def inspections_to_json(inspections: Sequence[Inspection]) -> JsonObject:
+    """Each file with every recording in it; a serial number stands there only if the inspection carries it."""
+    return {"schema_version": SCHEMA_VERSION, "files": [_inspection(inspection) for inspection in inspections]}
+
+
+def _inspection(inspection: Inspection) -> JsonObject:
+    return {
+        "file_name": inspection.file_name,
+        "size_bytes": inspection.size_bytes,
+        "sha256": inspection.sha256,
+        "format": inspection.format_name,
+        "recordings": [_inspected(recording) for recording in inspection.recordings],
+    }
+
+
+def _inspected(recording: RecordingInspection) -> JsonObject:
+    meter = _record(recording.meter)
+    if not meter["serial"]:
+        del meter["serial"]
+    return {
+        "part": recording.source.part,
+        "part_label": recording.source.part_label,
+        "meter": meter,
+        "first_sample_utc": recording.first_sample_utc or None,
+        "duration_s": _number(recording.duration_s),
+        "samples": recording.samples,
+        "step_s": _number(recording.step_s),
+        "event_driven": recording.event_driven,
+        "channels": {
+            channel.name.value: {key: value for key, value in _record(channel).items() if key != "name"}
+            for channel in recording.channels
+        },
+        "gaps": [_record(gap) for gap in recording.gaps],
+        "pauses": [_record(pause) for pause in recording.pauses],
+        "notices": [_notice(notice) for notice in recording.notices],
     }
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wattwitness.model.comparison import Comparison
+from wattwitness.model.inspection import Inspection
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.text_table import table_lines
+from wattwitness.sections.inspection import inspection_sections
 from wattwitness.sections.registry import sections_of
 
 if TYPE_CHECKING:
@@ -51,6 +54,17 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
         if place:
             console.print()
         _print_section(section, console)
+
+
+def print_inspections(inspections: Sequence[Inspection], console: Console) -> None:
+    """Print what each file holds and what is wrong with it."""
+    for place, inspection in enumerate(inspections):
+        if place:
+            console.print()
+        for order, section in enumerate(inspection_sections(inspection)):
+            if order:
+                console.print()
+            _print_section(section, console)
 
 
 def _has_words(section: Section) -> bool:

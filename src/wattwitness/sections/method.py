@@ -8,7 +8,7 @@ from typing import Any
 from wattwitness.model.comparison import Comparison, RecordingSummary
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.words.names import clean, recording_name
-from wattwitness.words.numbers import long_duration, number, percent_level, quantity
+from wattwitness.words.numbers import long_duration, number, percent_level, quantity, utc_time
 from wattwitness.words.parts import channel_words
 
 NAME = "method"
@@ -70,7 +70,10 @@ def _facts(recordings: tuple[RecordingSummary, ...]) -> list[tuple[str, list[str
         ("bytes", [number(item.source.size_bytes, 0) for item in recordings]),
         ("SHA-256 of the bytes", [item.source.sha256 or "–" for item in recordings]),
         ("meter, as the file says", [_meter(item) for item in recordings]),
-        ("first sample", [item.first_sample_utc or "undated" for item in recordings]),
+        (
+            "first sample",
+            [utc_time(item.first_sample_utc) if item.first_sample_utc else "undated" for item in recordings],
+        ),
         ("length", [long_duration(item.duration_s) for item in recordings]),
         ("samples", [number(item.samples, 0) for item in recordings]),
         ("spacing", [_spacing(item) for item in recordings]),

@@ -30,7 +30,7 @@ def _paragraph(notice: Notice) -> Paragraph:
     """``about: message (samples)``; text from files is made harmless."""
     about = clean(PARTS.get(notice.about, notice.about))
     message = clean(notice.message, longest=LONGEST_MESSAGE)
-    if notice.samples and str(notice.samples) not in message:
+    if notice.samples and str(notice.samples) not in message.replace(",", ""):
         message = f"{message} ({counted(notice.samples, 'sample')})"
     text = f"{about}: {message}" if about else message
     return Paragraph(text=text, tone=Tone.WARNING if notice.severity is Severity.WARNING else Tone.NOTE)

@@ -70,6 +70,13 @@ def clock_time(seconds: float | None) -> str:
     return f"{sign}{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
+def utc_time(iso: str) -> str:
+    """An ISO 8601 time in UTC as people write it: ``2026-11-03 09:02:11 UTC``; a dash where there is none."""
+    date, _, rest = iso.partition("T")
+    clock = rest.partition("+")[0].removesuffix("Z").removesuffix(".000")
+    return f"{date} {clock} UTC".replace("  ", " ") if date else ABSENT
+
+
 def stretch(start_s: float, end_s: float) -> str:
     """A stretch of the ride: ``0:10:00 to 0:20:00``."""
     return f"{clock_time(start_s)} to {clock_time(end_s)}"
