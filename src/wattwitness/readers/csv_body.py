@@ -16,7 +16,7 @@ from wattwitness.readers.csv_numbers import MAX_NUMBER_CHARS, MISSING, ParsedCol
 
 CHUNK_LINES = 8192
 CHUNK_CHARS = 1 << 20
-MAX_ROWS = 2_000_000
+MAX_ROWS = 1_000_000
 _DIGIT = re.compile(r"[0-9]")
 _SHARES = re.compile(r"\s*[lL]?\s*([0-9.,]+)\s*%?\s*[lL]?\s*[/:|\-–]\s*[rR]?\s*[0-9.,]+\s*%?\s*[rR]?\s*")
 

@@ -79,7 +79,8 @@ def choose_time(headings: Sequence[Heading], columns: Sequence[Sequence[str]], d
         return None
     finest = max(item.distinct for item in full)
     full = [item for item in full if item.distinct >= 0.9 * finest]
-    best = next((item for item in full if item.dated), full[0])
+    dated = [item for item in full if item.dated]
+    best = next((item for item in dated if item.heading.utc), dated[0] if dated else full[0])
     chosen = [best]
     if dates and not best.dated:
         clock = next((item for item in full if item.form is StampForm.COLON), None)
@@ -88,7 +89,7 @@ def choose_time(headings: Sequence[Heading], columns: Sequence[Sequence[str]], d
     others = tuple(item.heading for item in named if item not in chosen)
     return TimeChoice(
         columns=tuple(item.heading.position - 1 for item in chosen),
-        asked=TimeAsked(hint=best.heading.time_hint),
+        asked=TimeAsked(hint=best.heading.time_hint, utc_offset_s=0.0 if best.heading.utc else None),
         others=others,
     )
 

@@ -28,7 +28,7 @@ class Heading:
     ``position`` counts columns from 1. ``channel`` is the quantity it names, ``unit`` the unit as written (or empty).
     ``aside`` says why it is not that channel's own measurement ("a target", "an average"); empty where it can be.
     ``by_unit``: only its unit tells the quantity. ``side`` is left, right or empty. ``time``: it names a time or date,
-    with ``time_hint`` where the heading says which kind.
+    with ``time_hint`` where the heading says which kind, ``utc`` where it says that zone.
     """
 
     position: int
@@ -40,6 +40,7 @@ class Heading:
     side: str = ""
     time: bool = False
     time_hint: TimeKind | None = None
+    utc: bool = False
 
     @property
     def label(self) -> str:
@@ -67,7 +68,7 @@ def read_heading(position: int, text: str, units_text: str = "") -> Heading:
     name, unit = _name_and_unit(text[:MAX_HEADING_CHARS])
     if units_text.strip():
         _, inner = _name_and_unit(units_text[:MAX_HEADING_CHARS])
-        unit = inner or units_text.strip()
+        unit = (inner or units_text).strip(" -–—")
     words = split_words(name)
     joined = " ".join(words)
     share = _share(position, text, words, joined, unit)
@@ -76,7 +77,8 @@ def read_heading(position: int, text: str, units_text: str = "") -> Heading:
     channel, unit = _channel_of(words, joined, unit)
     time = _is_time(words, unit) if channel is None else False
     if time:
-        return Heading(position=position, text=text, unit=unit, time=True, time_hint=_time_hint(words, unit))
+        utc = bool({"utc", "gmt"} & {*words, unit_key(unit)})
+        return Heading(position=position, text=text, unit=unit, time=True, time_hint=_time_hint(words, unit), utc=utc)
     by_unit = False
     if channel is None and not NEVER.search(joined):
         unit = unit or text.strip()[:MAX_HEADING_CHARS]

@@ -115,6 +115,8 @@ def _mapped_time(said: ColumnMapping, layout: Layout, name: str) -> TimeChoice:
     offset = None if said.utc_offset_min is None else 60.0 * said.utc_offset_min
     columns = tuple(column_of(ref, layout, name) for ref in said.time)
     hint = layout.headings[columns[-1]].time_hint if columns else None
+    if offset is None and columns and layout.headings[columns[-1]].utc:
+        offset = 0.0
     asked = TimeAsked(
         kind=said.time_kind, hint=hint, date_order=said.date_order, utc_offset_s=offset, step_s=said.step_s
     )

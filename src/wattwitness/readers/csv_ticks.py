@@ -13,6 +13,9 @@ def typical_step(values: FloatArray) -> float:
     A gap is more than three times the median increment. The mean, not the median, since rounded times step unevenly.
     """
     steps = np.diff(values[np.isfinite(values)])
+    if steps.size and np.all(steps <= 0):
+        # The newest row stands first.
+        steps = -steps
     rising = steps[steps > 0]
     if rising.size == 0:
         return float("nan")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -75,6 +76,7 @@ _SERIAL_RANGE = (32_874.0, 73_050.0)
 _EPOCHS = (TimeKind.EPOCH_S, TimeKind.EPOCH_MS, TimeKind.EPOCH_US, TimeKind.EPOCH_NS)
 _RELATIVE = (TimeKind.SECONDS, TimeKind.MILLISECONDS, TimeKind.MINUTES, TimeKind.HOURS, TimeKind.DAYS)
 _FORM_CELLS = 300
+_RUN_TOGETHER = re.compile("(?:19|20)[0-9]{2}[01][0-9][0-3][0-9][0-2][0-9][0-5][0-9][0-5][0-9]")
 _LONGEST_RIDE_S = 24 * 3600.0
 
 
@@ -145,6 +147,8 @@ def read_times(columns: Sequence[Sequence[str]], asked: TimeAsked, decimal: str,
         return _from_date_and_clock(columns[0], columns[1], asked, decimal)
     cells = columns[0]
     form = form_of_column(cells)
+    if form is StampForm.NUMBER and asked.kind in (None, TimeKind.DATE_TIME) and _RUN_TOGETHER.fullmatch(cells[0]):
+        return _from_dates(parse_dates([f"{cell[:8]}T{cell[8:]}" for cell in cells]), asked)
     if form is StampForm.NUMBER:
         return _from_numbers(cells, asked, decimal)
     if form is StampForm.COLON:

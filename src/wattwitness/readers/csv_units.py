@@ -146,7 +146,7 @@ def is_unit(text: str) -> bool:
     key = unit_key(text)
     if key in TIME_UNITS or any(key in units for units in UNITS.values()):
         return True
-    return key in _OTHER_UNITS or re.fullmatch(r"[hmsdyf:./\- ]{3,}(?:sss?)?", text.strip().lower()) is not None
+    return key in _OTHER_UNITS or re.fullmatch(r"[hmsdy][hmsdyf:./\- ]{2,}", text.strip().lower()) is not None
 
 
 _OTHER_UNITS = frozenset("km mi miles m ft kcal cal kj j wh kg deg ° bar w/kg -".split())
