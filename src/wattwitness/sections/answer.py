@@ -142,10 +142,9 @@ def _with_reference(named: Named) -> str:
     if estimate.low is None or estimate.high is None:
         return f"The uncertainty of {named.reference} itself is not counted in these numbers."
     span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
-    origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
     text = (
         f"That is {named.unit} against {named.reference} as it stands. Counting the reference’s own standard "
-        f"uncertainty of {quantity(overall.reference_uncertainty_pct, '%')}{origin}, the bias against true power is "
+        f"uncertainty of {quantity(overall.reference_uncertainty_pct, '%')}, the bias against true power is "
         f"{span} ({percent_level(estimate.level)})."
     )
     if holds_zero(estimate) and not holds_zero(overall.bias_pct):
@@ -170,11 +169,10 @@ def _common_reference(pairs: tuple[Named, ...]) -> list[Paragraph]:
     if not known:
         return []
     overall = known[0].pair.overall
-    origin = f" ({overall.reference_uncertainty_origin})" if overall.reference_uncertainty_origin else ""
     return [
         Paragraph(
             text=f"All are against {known[0].reference} as it stands. Its own standard uncertainty of "
-            f"{quantity(overall.reference_uncertainty_pct, '%')}{origin} is common to all of them: it widens every "
+            f"{quantity(overall.reference_uncertainty_pct, '%')} is common to all of them: it widens every "
             "interval as shown, and does not enter the differences between the units."
         )
     ]

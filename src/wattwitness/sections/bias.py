@@ -12,11 +12,12 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import interval_cell, reads, value_cell
-from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import long_duration, number, quantity
+from wattwitness.words.names import clean, sentence_start
+from wattwitness.words.numbers import long_duration, quantity
 
 NAME = "bias"
 TITLE = "How far off, and how sure"
+LONGEST_ORIGIN = 200
 
 
 def build(comparison: Comparison) -> Section | None:
@@ -47,13 +48,14 @@ def _wander(overall: OverallBias) -> str:
 
 
 def _table(overall: OverallBias) -> Table:
-    uncertainty = number(overall.reference_uncertainty_pct, 1)
+    uncertainty = f"the reference’s standard uncertainty, {quantity(overall.reference_uncertainty_pct, '%')}"
+    origin = clean(overall.reference_uncertainty_origin, longest=LONGEST_ORIGIN)
     rows: list[tuple[str, Estimate, str]] = [
         ("this ride", overall.bias_pct, "allows for slow wander; the interval meant wherever none is named"),
         (
             "with the reference’s uncertainty",
             overall.bias_with_reference_pct,
-            f"adds ±{uncertainty} % standard uncertainty of the reference, common to the whole ride",
+            f"adds {uncertainty}, common to the whole ride" + (f"; origin: {origin}" if origin else ""),
         ),
         ("bootstrap", overall.bootstrap_pct, "resamples stretches of the ride; for comparison"),
         ("seconds as independent", overall.naive_pct, "too narrow; shown to warn of it"),
