@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tools.find_chromium import find_chromium
 
-WIDTH, HEIGHT = 1200, 1000
+WIDTH, HEIGHT = 1200, 1900
 
 
 def main() -> None:
