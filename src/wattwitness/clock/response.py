@@ -1,7 +1,8 @@
 """Each meter's response relative to the other's, and the two powers to compare once it is known.
 
-`fit_response` finds which of the two is smoothed, in what way, and how late, from both powers on one grid. What it rests
-on stands in `response_families` (the model), `response_scoring` (its likelihood) and `response_spectra` (the data).
+`fit_response` finds which of the two is smoothed, in what way, and how late, from both powers on one grid. What it
+rests on stands in `response_spectra` (the data), `response_families` (the model), `response_scoring` (its likelihood),
+`response_search`, `response_choice` and `response_errors`.
 `expected_power` and `compared_unit_power` then give the two series that should agree but for the unit's error:
 
 - The unit is the smoother (or neither is): the reference is passed through the unit's kernel.
@@ -50,7 +51,7 @@ def fit_response(
     spectra = power_spectra(reference_w, unit_w, reference_blend=reference_blend, unit_blend=unit_blend)
     if spectra is None:
         return _not_assessed("too_few_seconds", level)
-    choice = choose(spectra)
+    choice = choose(spectra, delay_known=clock_channel is ChannelName.CADENCE)
     if choice is None:
         return _not_assessed("steady_effort", level)
     return _as_fit(choice, clock_channel, clock_uncertainty_s, level)

@@ -2,8 +2,8 @@
 
 One effort, with a spectrum S that differs from frequency to frequency and is not modelled, reaches both meters. The
 model of their spectral matrix is ``S*v*v^H + N``: ``v`` holds both meters' transfer functions (one of them is prompt,
-since only their difference can be seen), the diagonal ``N`` their own noise. So noise of the reference weakens what both
-have in common at high frequency without being taken for a smoothing of the unit: errors in both variables, one
+since only their difference can be seen), the diagonal ``N`` their own noise. So noise of the reference weakens what
+both have in common at high frequency without being taken for a smoothing of the unit: errors in both variables, one
 frequency at a time (Levin 1964, IEEE Trans. Autom. Control 9:50, states the problem; from memory).
 """
 
@@ -68,8 +68,10 @@ class Family:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeterModel:
-    """One meter in B parameter sets and G groups: entry of v and of N, shape (B, G), and their derivatives by each of
-    the 8 parameters, shape (B, 8, G)."""
+    """One meter in B parameter sets and G groups: its entries of v and of N, shape (B, G).
+
+    The derivatives by each of the 8 parameters have shape (B, 8, G).
+    """
 
     gain: ComplexArray
     noise: FloatArray
@@ -87,8 +89,11 @@ class Model:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Kernel:
-    """A kernel in each group, shape (B, G): its transfer function as a stretch shows it, turned back by its mean lag,
-    its squared size, the part of that which a stretch shows of both meters no more, and derivatives by log shape."""
+    """A kernel in each group, shape (B, G).
+
+    ``gain``: its transfer function as a stretch of finite length shows it, turned back by its mean lag; ``power``: its
+    squared size; ``lost``: the part of that which a stretch does not show in both meters; derivatives by log shape.
+    """
 
     gain: ComplexArray
     power: FloatArray
@@ -168,7 +173,7 @@ def _prompt_unit(spectra: Spectra, parameters: FloatArray) -> MeterModel:
 
 
 def _through_grid(meter: MeterModel, blur: ComplexArray | None, spectra: Spectra, parameters: FloatArray) -> MeterModel:
-    """As the meter's samples came onto the grid, its noise too; then the least noise. An unknown blur is a parameter."""
+    """As samples came onto the grid, noise too; then the least noise. A blur that is not known is a parameter."""
     d_gain, d_noise = meter.d_gain, meter.d_noise
     if blur is None:
         share = 1.0 / (1.0 + np.exp(-parameters[:, Parameter.BLEND]))

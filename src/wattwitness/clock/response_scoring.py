@@ -48,7 +48,10 @@ class Matrices:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Prior:
-    """Loose normal priors, shape (8,), that keep what the data do not tell from running away; infinite spread: fixed."""
+    """Loose normal priors that keep what the data do not tell from running away; a small spread fixes a parameter.
+
+    ``centre`` has shape (8,) or (B, 8), ``spread`` (8,).
+    """
 
     centre: FloatArray
     spread: FloatArray
@@ -184,6 +187,21 @@ def misfit_by_stretch(spectra: Spectra, family: Family, parameters: FloatArray) 
     )
     noise = np.abs(gain_r) ** 2 * expected.unit.noise[0] + np.abs(gain_u) ** 2 * expected.reference.noise[0]
     return np.asarray((squared / noise) @ spectra.worth / spectra.worth.sum(), dtype=np.float64)
+
+
+def cost_by_stretch(spectra: Spectra, data: Matrices, family: Family, parameters: FloatArray) -> FloatArray:
+    """Minus the log likelihood of each stretch, shape (S,), under ``parameters`` (shape (8,)) and the effort of all."""
+    expected = model(spectra, family, parameters[np.newaxis], data.reference, data.unit)
+    effort, _ = _profiled_effort(expected, data)
+    gain_r, gain_u = expected.reference.gain[0], expected.unit.gain[0]
+    matrix_r = effort[0] * np.abs(gain_r) ** 2 + expected.reference.noise[0]
+    matrix_u = effort[0] * np.abs(gain_u) ** 2 + expected.unit.noise[0]
+    matrix_c = effort[0] * gain_u * gain_r.conj()
+    determinant = np.maximum(matrix_r * matrix_u - np.abs(matrix_c) ** 2, 1e-12)
+    trace = (
+        matrix_u * spectra.reference + matrix_r * spectra.unit - 2.0 * np.real(matrix_c.conj() * spectra.cross)
+    ) / determinant
+    return np.asarray((np.log(determinant) + trace) @ spectra.worth, dtype=np.float64)
 
 
 def maximise(

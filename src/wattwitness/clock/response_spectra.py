@@ -19,6 +19,8 @@ ComplexArray = NDArray[np.complex128]
 
 STRETCH_S = 256
 SHORT_STRETCH_S = 128
+FEWEST_LONG = 8
+"""With fewer long stretches, short ones are used."""
 FEWEST_STRETCHES = 5
 FILLED_S = 2
 """Gaps up to this long are bridged; a longer one spoils the stretches it touches."""
@@ -44,8 +46,8 @@ class Spectra:
     seconds by which it trails at the peak of their correlation. ``worth``, shape (G,), is how many independent complex
     values a stretch of ``length_s`` gives to each group. ``bin_hz``, shape (F,), are the frequencies before grouping
     and ``first_bin``, shape (G,), where each group starts among them; ``group_hz``, shape (G,), the mean frequency of
-    each and ``group_turns``, shape (length_s, G), the mean of ``exp(-2j*pi*f*k)`` for every delay of k s. The blurs, shape (F,), are what putting each
-    power on the grid did to it; ``None`` for the unit: not known.
+    each and ``group_turns``, shape (length_s, G), the mean of ``exp(-2j*pi*f*k)`` for every delay of k s. The blurs,
+    shape (F,), are what putting each power on the grid did to it; ``None`` for the unit: not known.
     """
 
     reference: FloatArray
@@ -106,9 +108,9 @@ def _stretches(reference_w: FloatArray, unit_w: FloatArray) -> tuple[ComplexArra
     unit_w, unit_missing = _bridged(unit_w)
     missing = reference_missing | unit_missing
     lost = missing[1:] | missing[:-1]
-    for length in (STRETCH_S, SHORT_STRETCH_S):
+    for length, fewest in ((STRETCH_S, FEWEST_LONG), (SHORT_STRETCH_S, FEWEST_STRETCHES)):
         starts = _usable_starts(lost, length)
-        if starts.size >= FEWEST_STRETCHES:
+        if starts.size >= fewest:
             index = starts[:, np.newaxis] + np.arange(length)
             taper = np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2
             taper /= np.sqrt(np.sum(taper**2))
@@ -173,13 +175,17 @@ def _bridged(series: FloatArray) -> tuple[FloatArray, BoolArray]:
 
 
 def _usable_starts(lost: BoolArray, length: int) -> IntArray:
-    """Where stretches of ``length`` that overlap by half start, leaving out those with too much missing."""
+    """Where stretches of ``length`` start, each overlapping the one before by half or less, round what is missing."""
     if lost.size < length:
         return np.empty(0, dtype=np.int64)
-    starts = np.arange(0, lost.size - length + 1, length // 2)
     lost_before = np.concatenate(([0], np.cumsum(lost)))
-    usable = lost_before[starts + length] - lost_before[starts] <= SPOILT_SHARE * length
-    return np.asarray(starts[usable], dtype=np.int64)
+    usable = np.flatnonzero(lost_before[length:] - lost_before[:-length] <= SPOILT_SHARE * length)
+    starts: list[int] = []
+    place = 0
+    while place < usable.size:
+        starts.append(int(usable[place]))
+        place = int(np.searchsorted(usable, starts[-1] + length // 2))
+    return np.array(starts, dtype=np.int64)
 
 
 def _grouped(
