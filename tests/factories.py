@@ -49,6 +49,11 @@ SERIAL = "SERIAL-4711-NEVER-SHOWN"
 NOT_MADE = Estimate.missing("not_of_this_kind", "s")
 
 
+def plain(text: str) -> str:
+    """``text`` with ordinary blanks for those that keep a number and its unit together."""
+    return text.replace("\u00a0", " ")
+
+
 def percent(value: float, half_width: float = 0.5) -> Estimate:
     """A bias with a symmetrical interval."""
     return Estimate(value=value, low=value - half_width, high=value + half_width, unit="%")
@@ -95,7 +100,7 @@ def series(
     target = np.where(effort, 280.0, target)
     target = np.where(phase > 0.92, 120.0, target)
     target += 18 * np.interp(time_s, time_s[::20], rng.normal(size=time_s[::20].size))
-    reference_w = np.round(np.clip(target + rng.normal(0, 9, seconds), 0, None))
+    reference_w = np.asarray(np.round(np.clip(target + rng.normal(0, 9, seconds), 0, None)), dtype=np.float64)
     expected_w = trailing_mean(reference_w, 8)
     wander = np.interp(time_s, time_s[::60], rng.normal(0, 0.9, time_s[::60].size))
     unit_w = np.round(expected_w * (1 + (bias_pct + wander) / 100) + rng.normal(0, 1.5, seconds))
@@ -376,7 +381,7 @@ def blank(
             segments=(),
             standard_uncertainty_s=float("nan"),
             channel=None,
-            windows=ClockWindows(at_s=[], offset_s=[], correlation=[]),
+            windows=ClockWindows(at_s=np.empty(0), offset_s=np.empty(0), correlation=np.empty(0)),
         )
     parts = (
         "bias_pct response halves blocks power_bands cadence_bands efforts trend limits_of_agreement best_means work"
@@ -483,7 +488,7 @@ def by_hand() -> Comparison:
                 offset_s=around(-3600.5, 0, "s"),
                 drift_ppm=Estimate.missing("given_by_hand", "ppm"),
                 standard_uncertainty_s=float("nan"),
-                windows=ClockWindows(at_s=[], offset_s=[], correlation=[]),
+                windows=ClockWindows(at_s=np.empty(0), offset_s=np.empty(0), correlation=np.empty(0)),
                 reason="The offset was given by hand.",
             ),
         )

@@ -41,10 +41,13 @@ def side(value: float, decimals: int) -> str:
         return f"0{NBSP}%"
     if math.isinf(value):
         return "without bound on the low side" if value < 0 else "without bound on the high side"
+    return f"{_size(value, decimals)}{NBSP}%{NBSP}{'low' if value < 0 else 'high'}"
+
+
+def _size(value: float, decimals: int) -> str:
+    """A size that is not zero, never written as zero."""
     text = number(abs(value), decimals)
-    if not text.strip("0."):
-        text = f"under {number(10.0**-decimals, decimals)}"
-    return f"{text}{NBSP}%{NBSP}{'low' if value < 0 else 'high'}"
+    return text if text.strip("0.") else f"under {number(10.0**-decimals, decimals)}"
 
 
 def holds_zero(estimate: Estimate) -> bool:
@@ -65,7 +68,7 @@ def interval_words(low: float, high: float, decimals: int) -> str:
     if low == high:
         return side(low, decimals)
     near, far = sorted((abs(low), abs(high)))
-    return f"{number(near, decimals)} to {side(math.copysign(far, low), decimals)}"
+    return f"{_size(near, decimals)} to {side(math.copysign(far, low), decimals)}"
 
 
 def reads(estimate: Estimate) -> str:
