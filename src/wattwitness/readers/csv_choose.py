@@ -11,7 +11,8 @@ from wattwitness.model.recording import ChannelName, Notice, Severity
 from wattwitness.readers.csv_columns import Heading
 from wattwitness.readers.csv_numbers import parse_column
 from wattwitness.readers.csv_stamps import StampForm, parse_colons
-from wattwitness.readers.csv_times import TimeAsked, TimeKind, form_of_column, looks_dated
+from wattwitness.readers.csv_time_kinds import TimeAsked, TimeKind
+from wattwitness.readers.csv_times import form_of_column, looks_dated
 from wattwitness.readers.words import listed
 
 CHANNEL_WORDS: Mapping[ChannelName, str] = {

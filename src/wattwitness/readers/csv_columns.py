@@ -7,7 +7,7 @@ import unicodedata
 from dataclasses import dataclass
 
 from wattwitness.model.recording import ChannelName
-from wattwitness.readers.csv_times import TimeKind
+from wattwitness.readers.csv_time_kinds import TimeKind
 from wattwitness.readers.csv_units import TIME_UNITS, channel_of_unit, is_unit, unit_key, unit_of
 from wattwitness.readers.csv_vocabulary import (
     ASIDE,

@@ -12,7 +12,7 @@ from typing import Any, cast, get_args
 from wattwitness.model.errors import MappingInvalid
 from wattwitness.model.recording import ChannelName
 from wattwitness.readers.csv_dialect import Decimal, Delimiter
-from wattwitness.readers.csv_times import DateOrder, TimeKind
+from wattwitness.readers.csv_time_kinds import DateOrder, TimeKind
 from wattwitness.readers.csv_units import UNITS, unit_of
 
 ColumnRef = str | int
@@ -95,7 +95,7 @@ def _assemble(checked: Mapping[str, Any], name: str) -> ColumnMapping:
     if "time.step_s" in checked and kind is not TimeKind.ROW_NUMBER:
         raise _invalid("[time] step_s goes with kind = “row_number” only.", name)
     if not channels:
-        raise _invalid("[columns] names no channel.", name)
+        raise _invalid("[columns] names no channel; take the “#” off the line that is right.", name)
     return ColumnMapping(
         time=time,
         channels=channels,

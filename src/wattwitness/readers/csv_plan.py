@@ -18,7 +18,7 @@ from wattwitness.readers.csv_layout import Layout, find_layout, layout_at
 from wattwitness.readers.csv_mapping import ColumnMapping, ColumnRef
 from wattwitness.readers.csv_numbers import split_suffix
 from wattwitness.readers.csv_text import TextSource, detect_encoding
-from wattwitness.readers.csv_times import TimeAsked, TimeKind
+from wattwitness.readers.csv_time_kinds import TimeAsked, TimeKind
 from wattwitness.readers.csv_units import unit_of
 
 HEAD_LINES = 1000

@@ -12,7 +12,8 @@ from wattwitness.readers.csv_dialect import Decimal, Delimiter
 from wattwitness.readers.csv_mapping import DELIMITER_WORDS
 from wattwitness.readers.csv_plan import columns_listed
 from wattwitness.readers.csv_read import TableRead, choose_from, read_table
-from wattwitness.readers.csv_times import TimeKind, TimeUnclear, read_times
+from wattwitness.readers.csv_time_kinds import TimeKind, TimeUnclear
+from wattwitness.readers.csv_times import read_times
 from wattwitness.readers.csv_units import unit_of
 from wattwitness.readers.reader import OpenedFile
 

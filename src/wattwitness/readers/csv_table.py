@@ -19,7 +19,8 @@ from wattwitness.readers.csv_plan import Plan, columns_listed
 from wattwitness.readers.csv_propose import proposed_mapping_text
 from wattwitness.readers.csv_read import TableRead, choose_from, read_table
 from wattwitness.readers.csv_sniff import sniff_table
-from wattwitness.readers.csv_times import TimeAxis, TimeUnclear, read_times
+from wattwitness.readers.csv_time_kinds import TimeAxis, TimeUnclear
+from wattwitness.readers.csv_times import read_times
 from wattwitness.readers.csv_values import UnitUnclear, in_our_unit
 from wattwitness.readers.reader import OpenedFile, Reader
 from wattwitness.readers.words import listed

@@ -46,9 +46,12 @@ def carry_over(time_s: FloatArray, period_s: float) -> tuple[FloatArray, int]:
 
 
 def restarts(time_s: FloatArray) -> int:
-    """How often a counter starts again: steps back by more than half of all it covers."""
+    """How often a counter starts again: it steps back by more than half of all it covers, and stays back."""
     values = time_s[np.isfinite(time_s)]
-    return int(np.count_nonzero(np.diff(values) < -0.5 * np.ptp(values))) if values.size > 1 else 0
+    if values.size < 5:
+        return 0
+    back = np.flatnonzero(np.diff(values[:-2]) < -0.5 * np.ptp(values))
+    return int(np.count_nonzero(values[back + 3] < values[back]))
 
 
 def snap_to_seconds(time_s: FloatArray) -> tuple[FloatArray, float]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
 from itertools import islice
 
 import numpy as np
@@ -24,52 +22,10 @@ from wattwitness.readers.csv_stamps import (
     stamp_form,
 )
 from wattwitness.readers.csv_ticks import carry_over, restarts, snap_to_seconds, spread_within_ticks, typical_step
+from wattwitness.readers.csv_time_kinds import UNIT_S, DateOrder, TimeAsked, TimeAxis, TimeKind, TimeUnclear
 
 SERIAL_ZERO_DAY = -25_569.0
 """Day 0 of spreadsheet serial days (1899-12-30) in days since 1970-01-01."""
-
-
-class TimeKind(StrEnum):
-    """What a time column counts; the values are what a saved mapping says."""
-
-    DATE_TIME = "date_time"
-    CLOCK = "clock"
-    ELAPSED = "elapsed"
-    ELAPSED_H_MM = "elapsed_h_mm"
-    SECONDS = "seconds"
-    MILLISECONDS = "milliseconds"
-    MICROSECONDS = "microseconds"
-    MINUTES = "minutes"
-    HOURS = "hours"
-    DAYS = "days"
-    EPOCH_S = "epoch_s"
-    EPOCH_MS = "epoch_ms"
-    EPOCH_US = "epoch_us"
-    EPOCH_NS = "epoch_ns"
-    SERIAL_DAYS = "serial_days"
-    ROW_NUMBER = "row_number"
-
-
-class DateOrder(StrEnum):
-    """Which of two numbers is the day."""
-
-    DAY_FIRST = "day_first"
-    MONTH_FIRST = "month_first"
-
-
-UNIT_S: dict[TimeKind, float] = {
-    TimeKind.SECONDS: 1.0,
-    TimeKind.MILLISECONDS: 1e-3,
-    TimeKind.MICROSECONDS: 1e-6,
-    TimeKind.MINUTES: 60.0,
-    TimeKind.HOURS: 3600.0,
-    TimeKind.DAYS: DAY_S,
-    TimeKind.EPOCH_S: 1.0,
-    TimeKind.EPOCH_MS: 1e-3,
-    TimeKind.EPOCH_US: 1e-6,
-    TimeKind.EPOCH_NS: 1e-9,
-}
-"""Seconds in one unit of each kind that is a plain number."""
 
 _EPOCH_RANGE_S = (631_152_000.0, 4_102_444_800.0)
 _SERIAL_RANGE = (32_874.0, 73_050.0)
@@ -78,39 +34,6 @@ _RELATIVE = (TimeKind.SECONDS, TimeKind.MILLISECONDS, TimeKind.MINUTES, TimeKind
 _FORM_CELLS = 300
 _RUN_TOGETHER = re.compile("(?:19|20)[0-9]{2}[01][0-9][0-3][0-9][0-2][0-9][0-5][0-9][0-5][0-9]")
 _LONGEST_RIDE_S = 24 * 3600.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimeAsked:
-    """What is known of the time before its cells are read: from the heading, or from a saved mapping.
-
-    ``kind`` given by a mapping is final; ``hint`` comes from the heading and is checked against the cells.
-    ``utc_offset_s`` is what local times are ahead of UTC; ``step_s`` the spacing for ``row_number``.
-    """
-
-    kind: TimeKind | None = None
-    hint: TimeKind | None = None
-    date_order: DateOrder | None = None
-    utc_offset_s: float | None = None
-    step_s: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimeAxis:
-    """Seconds of each row, shape (n,), NaN where the row has no time; since 1970-01-01 UTC where ``dated``."""
-
-    time_s: FloatArray
-    dated: bool
-    kind: TimeKind
-    notices: tuple[Notice, ...] = ()
-
-
-@dataclass(slots=True)
-class TimeUnclear(Exception):
-    """The time column can be read in more than one way, or in none: what is wrong, and the kinds to choose from."""
-
-    what: str
-    kinds: tuple[TimeKind, ...] = field(default=())
 
 
 def form_of_column(cells: Sequence[str]) -> StampForm | None:
@@ -147,7 +70,7 @@ def read_times(columns: Sequence[Sequence[str]], asked: TimeAsked, decimal: str,
         return _from_date_and_clock(columns[0], columns[1], asked, decimal)
     cells = columns[0]
     form = form_of_column(cells)
-    if form is StampForm.NUMBER and asked.kind in (None, TimeKind.DATE_TIME) and _RUN_TOGETHER.fullmatch(cells[0]):
+    if form is StampForm.NUMBER and asked.kind in (None, TimeKind.DATE_TIME) and _run_together(cells):
         return _from_dates(parse_dates([f"{cell[:8]}T{cell[8:]}" for cell in cells]), asked)
     if form is StampForm.NUMBER:
         return _from_numbers(cells, asked, decimal)
@@ -158,6 +81,12 @@ def read_times(columns: Sequence[Sequence[str]], asked: TimeAsked, decimal: str,
     if form is StampForm.DATE:
         raise TimeUnclear("it holds dates without a time of day, and no column beside it holds clock times")
     raise TimeUnclear("its cells are no times that this tool knows")
+
+
+def _run_together(cells: Sequence[str]) -> bool:
+    """Whether the times are dates and times without any sign between their parts: ``20260112100000``."""
+    first = next((cell for cell in cells if cell.strip()), "")
+    return _RUN_TOGETHER.fullmatch(first.strip()) is not None
 
 
 def _note(slug: str, message: str, samples: int | None = None, severity: Severity = Severity.NOTE) -> Notice:
@@ -427,7 +356,7 @@ def _from_date_and_clock(dates: Sequence[str], clocks: Sequence[str], asked: Tim
 
 def _spread(time_s: FloatArray, dated: bool, kind: TimeKind, notices: list[Notice]) -> TimeAxis:
     again = restarts(time_s)
-    if again >= 2:
+    if again >= 2 and not dated:
         raise TimeUnclear(f"it starts again {again} times, as a counter within laps or minutes does")
     spread_s, tick_s, moved = spread_within_ticks(time_s)
     if moved:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wattwitness.model.recording import ChannelName
-from wattwitness.readers.csv_times import TimeKind
+from wattwitness.readers.csv_time_kinds import TimeKind
 
 LEFT = ChannelName.LEFT_SHARE
 

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 
 from wattwitness.model.recording import ChannelName
-from wattwitness.readers.csv_times import TimeKind
+from wattwitness.readers.csv_time_kinds import TimeKind
 
 
 def words_of(*lines: str) -> frozenset[str]:

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 
 import numpy as np
 import pytest
 
-from tests.unit.readers_csv.reading import read, slugs, table
+from tests.unit.readers_csv.reading import opened, read, slugs, sniffed, table
+from wattwitness.model.errors import WattwitnessError
 from wattwitness.model.recording import ChannelName
+from wattwitness.readers.csv_table import READER
 
 POWER = ChannelName.POWER
 
 
-@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|", "   "])
-@pytest.mark.parametrize("decimal", [".", ","])
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"), [(d, sign) for d in [",", ";", "\t", "|", "   "] for sign in ".," if d != sign]
+)
 def test_delimiters_and_decimal_signs(delimiter: str, decimal: str) -> None:
-    if delimiter == decimal:
-        pytest.skip("one sign cannot be both")
     text = table(f"Time (s){delimiter}Power (W)", lambda i: f"{i}.0{delimiter}{150 + i}.25".replace(".", decimal))
     np.testing.assert_allclose(read(text).channels[POWER], 150.25 + np.arange(90))
 
@@ -101,3 +103,41 @@ def test_aligned_blanks() -> None:
         table("  Time (s)    Power (W)   Heart rate (bpm)", lambda i: f"{i:10d}   {150.5 + i:10.1f}   {120:10d}")
     )
     np.testing.assert_array_equal(recording.channels[POWER], 150.5 + np.arange(90))
+
+
+def test_a_heading_over_several_lines_in_quotes() -> None:
+    recording = read(table('Time,"Power\n(W)","Heart\nrate [bpm]"', lambda i: f"{i},{150 + i},120"))
+    np.testing.assert_array_equal(recording.channels[POWER], 150 + np.arange(90))
+    assert recording.has(ChannelName.HEART_RATE)
+
+
+@pytest.mark.parametrize(
+    "below", ["----;-----;-----", "[s];[W];[bpm]", "elapsed seconds;watts measured;heart rate", ";;"]
+)
+def test_a_second_line_below_the_headings(below: str) -> None:
+    recording = read(f"time;power;hr\n{below}\n" + "".join(f"{i};{150 + i};120\n" for i in range(90)))
+    np.testing.assert_array_equal(recording.channels[POWER], 150 + np.arange(90))
+
+
+def test_blanks_after_the_delimiter() -> None:
+    recording = read(table('"time", "power"', lambda i: f'"{i}", "{150 + i}"'))
+    np.testing.assert_array_equal(recording.channels[POWER], 150 + np.arange(90))
+
+
+HOSTILE = {
+    "a heading of blanks and bars": "Time,Power" + "_ " * 30_000,
+    "a heading of brackets": "Time," + "(" * 60_000,
+    "a cell of blanks": "Time,Power\n" + ("1" + " " * 60_000 + "x,2\n") * 5,
+    "a cell of digits": "Time,Power\n" + ("1" * 60_000 + ",2\n") * 5,
+    "a row of delimiters": "Time,Power\n" + "," * 60_000,
+    "a row of quotes": '"' * 60_001 + "\nTime,Power",
+}
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_what_is_made_to_hang_a_pattern_ends(kind: str) -> None:
+    """These end at once or, were a pattern quadratic, practically never; a recording or a clear error will do."""
+    text = HOSTILE[kind] + "\n" + "".join(f"{i},{150 + i}\n" for i in range(90))
+    with contextlib.suppress(WattwitnessError):
+        sniffed(text)
+        assert READER.read(opened(text))[0].time_s.size <= 95

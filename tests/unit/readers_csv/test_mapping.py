@@ -12,7 +12,7 @@ from wattwitness.model.errors import ColumnsUnclear, MappingInvalid
 from wattwitness.model.recording import ChannelName
 from wattwitness.readers.csv_mapping import load_mapping, parse_mapping
 from wattwitness.readers.csv_propose import mapping_to_toml, propose_mapping, proposed_mapping_text
-from wattwitness.readers.csv_times import TimeKind
+from wattwitness.readers.csv_time_kinds import TimeKind
 
 POWER = ChannelName.POWER
 TWO = table("Time,Power,Pedal power,Cadence", lambda i: f"{i},{150 + i},{140 + i},80")

@@ -10,6 +10,7 @@ import pytest
 
 from tests.unit.readers_csv.reading import read, slugs, table
 from wattwitness.model.errors import ColumnsUnclear
+from wattwitness.model.recording import ChannelName
 
 START = datetime(2026, 1, 12, 10, 0, 0, tzinfo=UTC)
 START_S = START.timestamp()
@@ -38,6 +39,9 @@ DATED: dict[str, tuple[str, Callable[[int], str]]] = {
     "two-digit year": ("Zeit", lambda i: stamp(i, "%d.%m.%y %H:%M:%S")),
     "month's name": ("time", lambda i: stamp(i, "%d-%b-%Y %H:%M:%S")),
     "half days": ("time", lambda i: stamp(i, "%d %B %Y %I:%M:%S %p")),
+    "run together": ("time", lambda i: stamp(i, "%Y%m%d%H%M%S")),
+    "zone in words": ("time", lambda i: stamp(i, "%Y-%m-%d %H:%M:%S UTC")),
+    "as in mail": ("time", lambda i: stamp(i, '"%a, %d %b %Y %H:%M:%S +0000"')),
     "epoch s": ("timestamp", lambda i: f"{START_S + i:.0f}"),
     "epoch s, decimals": ("unix time (s)", lambda i: f"{START_S + i:.3f}"),
     "epoch ms": ("time", lambda i: f"{(START_S + i) * 1000:.0f}"),
@@ -72,6 +76,7 @@ ELAPSED: dict[str, tuple[str, Callable[[int], str]]] = {
     "mm:ss.s": ("Time", lambda i: f"{i // 60:02d}:{i % 60:02d}.0"),
     "h:mm:ss": ("Duration", colon),
     "hh:mm:ss in the heading": ("Time (hh:mm:ss)", lambda i: f"0{colon(i)}"),
+    "time delta": ("time", lambda i: f"0 days 0{colon(i)}"),
     "as a spreadsheet saves it": ("Time", lambda i: f"12:{i // 60:02d}:{i % 60:02d} AM"),
 }
 
@@ -214,3 +219,36 @@ def test_no_time_at_all_is_refused() -> None:
     with pytest.raises(ColumnsUnclear, match="no column that can be read as time") as error:
         read(table("power,cadence", lambda i: f"{150 + i},80"))
     assert "row_number" in error.value.hint
+
+
+def test_the_zone_that_a_heading_names_is_used() -> None:
+    recording = read(
+        table(
+            "local time,UTC time,power",
+            lambda i: f"{stamp(i, '%Y-%m-%d %H:%M:%S', 1.0)},{stamp(i, '%Y-%m-%d %H:%M:%S')},150",
+        )
+    )
+    assert recording.time_s[0] == START_S
+    assert "time_zone_assumed" not in slugs(recording)
+
+
+def test_the_newest_row_may_stand_first() -> None:
+    for cell in (lambda i: str(89 - i), lambda i: colon(89 - i), lambda i: stamp(89 - i, "%Y-%m-%dT%H:%M:%SZ")):
+        recording = read(table("time,power", lambda i, cell=cell: f"{cell(i)},{150 + i}"))  # type: ignore[misc]
+        np.testing.assert_array_equal(recording.time_s - recording.time_s[0], np.arange(90))
+        assert recording.channels[ChannelName.POWER][0] == 239.0
+
+
+def test_a_counter_within_minutes_is_not_the_time() -> None:
+    with pytest.raises(ColumnsUnclear, match="starts again"):
+        read(table("Minutes,Seconds,Power", lambda i: f"{i // 60},{i % 60},150", 400))
+
+
+def test_stray_stamps_are_no_restart() -> None:
+    recording = read(table("epoch,power", lambda i: f"{0 if i in (20, 40, 60) else START_S + i:.0f},150"))
+    assert slugs(recording)["stray_times"] == 3
+
+
+def test_two_rides_in_one_file_are_said() -> None:
+    ride = table("Time,Power", lambda i: f"{i},{150 + i}")
+    assert {"clock_set_back", "repeated_header"} <= set(slugs(read(ride + ride.replace(",1", ",2"))))
