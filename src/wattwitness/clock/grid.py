@@ -183,7 +183,7 @@ def _channels_on_grid(
         channels = {name: values[index] for name, values in recording.channels.items()}
     else:
         channels = dict(recording.channels)
-    if getattr(recording, "spot", False):
+    if recording.spot:
         return {name: Placed.as_is(_at_nearest_second(time_s, values, grid_s)) for name, values in channels.items()}
     return {
         name: channel_on_grid(time_s, values, broken, grid_s, event_driven=recording.event_driven)

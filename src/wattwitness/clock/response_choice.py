@@ -69,7 +69,7 @@ def choose(spectra: Spectra, *, delay_known: bool) -> Choice | None:
         family=chosen.family,
         shape_s=None if chosen.family == PROMPT else shape_s,
         trailing_s=trailing,
-        criterion=tuple((fit.family.name(fit.shape_s), 2.0 * fit.value + fit.size * worth) for fit in fits),
+        criterion=tuple((fit.family.name(fit.shape_s), float(2.0 * fit.value + fit.size * worth)) for fit in fits),
     )
 
 

@@ -123,7 +123,11 @@ def lag_s(kind: ResponseKind, shape_s: FloatArray) -> FloatArray:
 
 
 def model(
-    spectra: Spectra, family: Family, parameters: FloatArray, reference_w2: FloatArray, unit_w2: FloatArray
+    spectra: Spectra,
+    family: Family,
+    parameters: FloatArray,
+    reference_w2: FloatArray,
+    unit_w2: FloatArray,
 ) -> Model:
     """What ``family`` with ``parameters`` (shape (B, 8)) expects of ``spectra``.
 
@@ -207,9 +211,8 @@ def _kernel(spectra: Spectra, family: Family, parameters: FloatArray) -> _Kernel
     trailing_s = np.tile(parameters[:, Parameter.LAG_S], 3) * (1.0 if family.smoother is Smoother.UNIT else -1.0)
     seen = taper_overlap(np.arange(length) - (mean_lag_s - trailing_s)[:, np.newaxis], spectra.length_s)
     back = np.exp(2j * np.pi * np.outer(mean_lag_s, spectra.group_hz))
-    turns = spectra.group_turns[:length]
-    whole = weights @ turns
-    shown = ((weights * seen) @ turns) * back
+    whole = _at_groups(weights, spectra)
+    shown = _at_groups(weights * seen, spectra) * back
     lost = np.maximum(np.abs(whole[:sets]) ** 2 - np.abs(shown[:sets]) ** 2, 0.0)
     power = np.abs(whole) ** 2
     gains, powers = shown.reshape(3, sets, -1), power.reshape(3, sets, -1)
@@ -220,6 +223,16 @@ def _kernel(spectra: Spectra, family: Family, parameters: FloatArray) -> _Kernel
         d_gain=(gains[1] - gains[2]) / (2.0 * SHAPE_STEP),
         d_power=(powers[1] - powers[2]) / (2.0 * SHAPE_STEP),
     )
+
+
+def _at_groups(weights: FloatArray, spectra: Spectra) -> ComplexArray:
+    """Transfer functions, shape (B, G), of kernels of shape (B, length), newest first.
+
+    Real and imaginary part one after the other: products this small are slower on many threads than on one, and stay on
+    one only below a size.
+    """
+    turns = spectra.group_turns[: weights.shape[1]]
+    return np.asarray(weights @ turns.real + 1j * (weights @ turns.imag), dtype=np.complex128)
 
 
 def _with_noise(meter: MeterModel, parameters: FloatArray, which: Parameter) -> MeterModel:

@@ -19,6 +19,8 @@ SHORTEST_S = {ResponseKind.PROMPT: 0.1, ResponseKind.MEAN: 1.01, ResponseKind.EX
 LONGEST_S = {ResponseKind.PROMPT: 100.0, ResponseKind.MEAN: 45.0, ResponseKind.EXPONENTIAL: 40.0}
 FURTHEST_LAG_S = 6.0
 """The mean lag lies no further from the peak of the correlation than this or one and a half times itself."""
+SETTLED = 3e-3
+"""A step that gains less (in minus log likelihood) is the last."""
 LARGEST_STEP = np.array([0.5, 2.0, 0.5, 1.0, 2.0, 2.0, 2.0, 2.0])
 """By parameter: what the quadratic picture of the likelihood is trusted for."""
 
@@ -229,7 +231,7 @@ def maximise(
             information=np.where(better[:, np.newaxis, np.newaxis], there.information, here.information),
         )
         damping = np.where(better, damping * 0.1, np.maximum(damping, 1e-3) * 10.0)
-        if np.all((np.abs(gained) < 1e-3) | (damping > 1e5)):
+        if np.all((np.abs(gained) < SETTLED) | (damping > 1e5)):
             break
     return parameters, here.value
 

@@ -25,7 +25,7 @@ STARTS_S = {
 LAG_SHARES = {ResponseKind.MEAN: (-0.9, -0.5, 0.0, 0.5, 0.9), ResponseKind.EXPONENTIAL: (0.0, 0.3, 0.6, 0.9)}
 """Where a kernel's mean lag may lie beyond the peak of the correlation, as a share of that lag."""
 BLEND_STARTS = np.array([-1.0, 2.0, 3.0])
-FIRST_STEPS, MOST_STEPS, LEFT_STEPS = 3, 30, 2
+FIRST_STEPS, MOST_STEPS, LEFT_STEPS = 3, 20, 2
 HOPELESS = 300.0
 """A family this far behind the best (in minus log likelihood) after the first steps is not refined."""
 SIZE_LIMIT = 5.0
@@ -34,6 +34,7 @@ MISFIT_LIMIT = 2.0
 """A stretch that fits more than so many times worse than usual counts less."""
 LEAST_WEIGHT = 0.01
 FAULTY_WEIGHT = 0.2
+SAME_WEIGHT = 0.1
 REWEIGHTED = 2
 
 
@@ -83,7 +84,10 @@ def fit_families(spectra: Spectra) -> tuple[Evidence, tuple[Fitted, ...]]:
     fits = _searched(evidence)
     for _ in range(REWEIGHTED):
         best = min(fits, key=minus_log_likelihood)
-        evidence = Evidence.weighted(spectra, _weights_by_misfit(spectra, best))
+        weights = _weights_by_misfit(spectra, best)
+        if np.max(np.abs(weights - evidence.weights)) < SAME_WEIGHT:
+            break
+        evidence = Evidence.weighted(spectra, weights)
         if np.any(evidence.weights < FAULTY_WEIGHT):
             fits = _searched(evidence)
             continue
