@@ -13,8 +13,11 @@ from wattwitness.stats.longrun import LongRun, long_run, ratio_half_width
 from wattwitness.stats.moving import centred_mean
 from wattwitness.stats.wander import fit_wander
 
-LEAST_SECONDS = 60
-"""With fewer common seconds no interval can be given for anything."""
+LEAST_SPAN_S = 60
+LEAST_SAMPLES = 20
+"""With less in common no interval can be given for anything."""
+
+LEAST_PIECE_SAMPLES = 10
 
 LEAST_MEAN_W = 1.0
 """A percentage of less than this is of nothing."""
@@ -23,16 +26,24 @@ UNIT_PULL = 0.03
 """How far the unit's own reading may move a second away from the reference's power when bands are entered."""
 
 
+HELD_SHARE = 0.05
+"""The effort held over a minute if the mean of both 30 s means changed by less than this."""
+
+LEAST_HELD_SECONDS = 300
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CommonStretch:
     """Both powers from the first to the last second that both recorded.
 
     ``first`` is the index of its first second in the arrays it was cut from. ``expected_w``, ``unit_w`` (n,) are 0
-    where not ``present`` (n,), which says where both have a sample. ``lacks`` is the slug of the reason why nothing
-    can be said of the ride, empty if something can.
+    where not ``present`` (n,), which says where both have a sample; ``reference_w`` (n,) is all that the reference
+    shows through the unit's response, NaN where it has no sample. ``lacks`` is the slug of the reason why nothing can
+    be said of the ride, empty if something can.
     """
 
     first: int
+    reference_w: FloatArray
     expected_w: FloatArray
     unit_w: FloatArray
     present: BoolArray
@@ -58,17 +69,36 @@ class CommonStretch:
     def band_power_w(self) -> FloatArray:
         """The power by which a second enters a band, (n,), on the reference's scale; NaN beside gaps.
 
-        30 s centred means over common seconds. Choosing seconds by the reference alone finds those on which it errs
-        upwards in the upper of two bands; so the mean of both meters is used, the unit scaled to the reference's mean.
-        A unit at fault must not move a second to another band: its pull is bounded (``UNIT_PULL``).
+        30 s centred means of both meters, the unit scaled to the reference's mean. Choosing
+        seconds by the reference alone would find those on which it errs upwards in the upper of two bands, and make
+        the unit look low there; choosing by the unit alone the reverse. Weighted as ``_unit_weight`` says, the choice
+        does not lean to either. A unit at fault must not move a second to another band: its pull is bounded.
         """
+        entered = centred_mean(self.reference_w, 30)
+        if not self.ratio > 0:
+            return entered
         expected, unit = (
             centred_mean(np.where(self.present, power, np.nan), 30) for power in (self.expected_w, self.unit_w)
         )
-        if not self.ratio > 0:
-            return expected
         bound = UNIT_PULL * np.abs(expected)
-        return expected + np.clip(unit / self.ratio - expected, -bound, bound) / 2
+        apart = np.clip(unit / self.ratio - expected, -bound, bound)
+        return entered + np.where(np.isfinite(apart), _unit_weight(expected, apart) * apart, 0.0)
+
+
+def _unit_weight(expected_w: FloatArray, apart_w: FloatArray) -> float:
+    """Weight, 0 to 1, of the unit in a mean of both that is uncorrelated with how far they are ``apart_w``.
+
+    It is the share of the reference in the variance of their difference: 1 where only the reference errs. Both
+    variances follow from two meters (Grubbs 1948, J. Am. Stat. Assoc. 43:243-264), here from changes of 30 s means
+    over the minute where the effort held, since its own changes drown them. A half where there is too little of that.
+    """
+    change_w, parting_w = (values[60:] - values[:-60] for values in (expected_w, apart_w))
+    middle_w = np.abs(change_w + parting_w / 2)
+    held = middle_w < HELD_SHARE * np.abs(expected_w[60:])
+    spread = float(np.sum(parting_w[held] ** 2))
+    if np.count_nonzero(held) < LEAST_HELD_SECONDS or spread <= 0:
+        return 0.5
+    return float(np.clip(-np.sum(change_w[held] * parting_w[held]) / spread, 0.0, 1.0))
 
 
 def common_stretch(expected_w: FloatArray, unit_w: FloatArray) -> CommonStretch:
@@ -78,33 +108,46 @@ def common_stretch(expected_w: FloatArray, unit_w: FloatArray) -> CommonStretch:
     if at.size == 0:
         nothing = np.zeros(0)
         return CommonStretch(
-            first=0, expected_w=nothing, unit_w=nothing, present=np.zeros(0, dtype=bool), lacks="no_common_seconds"
+            first=0,
+            reference_w=nothing,
+            expected_w=nothing,
+            unit_w=nothing,
+            present=np.zeros(0, dtype=bool),
+            lacks="no_common_seconds",
         )
     cut = slice(int(at[0]), int(at[-1]) + 1)
     present = present[cut]
     expected, unit = (np.where(present, power[cut], 0.0) for power in (expected_w, unit_w))
     lacks = ""
-    if at.size < LEAST_SECONDS:
+    if at.size < LEAST_SAMPLES or present.size < LEAST_SPAN_S:
         lacks = "too_short"
     elif expected.sum() < LEAST_MEAN_W * at.size:
-        lacks = "no_power"
-    return CommonStretch(first=cut.start, expected_w=expected, unit_w=unit, present=present, lacks=lacks)
+        lacks = "no_power_by_reference"
+    return CommonStretch(
+        first=cut.start,
+        reference_w=expected_w[cut],
+        expected_w=expected,
+        unit_w=unit,
+        present=present,
+        lacks=lacks,
+    )
 
 
 def piece_bias(stretch: CommonStretch, mask: BoolArray, *, least_seconds: int, slug: str, level: float) -> Estimate:
     """Return the bias over the seconds in ``mask`` (n,), a part of those present.
 
-    Not assessed for the stretch's own reason; with slug ``slug`` where it holds fewer than ``least_seconds``; with
-    ``no_power`` where the reference showed next to none.
+    Not assessed for the stretch's own reason; with slug ``slug`` where it holds fewer than ``least_seconds`` (of spot
+    readings, as many as usually stand for them, but ten); with ``no_power_by_reference`` where the reference showed
+    next to none.
     """
     if stretch.lacks:
         return Estimate.missing(stretch.lacks, "%", level)
     seconds = int(mask.sum())
-    if seconds < least_seconds:
+    if seconds < max(least_seconds * stretch.run.density, LEAST_PIECE_SAMPLES):
         return Estimate.missing(slug, "%", level)
     total_w = float(stretch.expected_w[mask].sum())
     if total_w < LEAST_MEAN_W * seconds:
-        return Estimate.missing("no_power", "%", level)
+        return Estimate.missing("no_power_by_reference", "%", level)
     ratio = float(stretch.unit_w[mask].sum()) / total_w
     error_w = stretch.unit_w - ratio * stretch.expected_w
     half = ratio_half_width(stretch.run, error_w, stretch.expected_w, mask, level)

@@ -43,9 +43,8 @@ def surging(stretch: CommonStretch) -> tuple[BoolArray, BoolArray]:
     against ``SURGING_SPREAD`` of their mean, or of half the ride's mean if that is more, so that soft pedalling is not
     called surging for a few watts. The unit has no say: a unit that fails is no change of effort.
     """
-    expected_w = np.where(stretch.present, stretch.expected_w, np.nan)
     typical_w = stretch.expected_w.sum() / stretch.present.sum()
-    smooth = centred_mean(expected_w, 10)
+    smooth = centred_mean(stretch.reference_w, 10)
     mean = centred_mean(smooth, 60)
     variance = centred_mean((smooth - typical_w) ** 2, 60) - (mean - typical_w) ** 2
     known = stretch.present & np.isfinite(variance)

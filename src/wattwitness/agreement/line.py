@@ -28,7 +28,7 @@ def power_line(expected_w: FloatArray, unit_w: FloatArray, *, level: float) -> P
         return _no_line(stretch.lacks, level)
     starts = np.arange(0, stretch.present.size, WINDOW_S)
     counts = np.add.reduceat(stretch.present.astype(np.float64), starts)
-    used = counts >= WINDOW_S / 2
+    used = (counts > 0) & (counts >= stretch.run.density * WINDOW_S / 2)
     if used.sum() < LEAST_WINDOWS:
         return _no_line("too_few_windows", level)
     x, y = (np.add.reduceat(power, starts)[used] / counts[used] for power in (stretch.expected_w, stretch.unit_w))

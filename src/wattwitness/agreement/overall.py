@@ -91,12 +91,13 @@ def _bootstrap(stretch: CommonStretch, level: float, seed: int) -> Estimate:
 def _wander_pct(stretch: CommonStretch) -> float:
     """Standard deviation of the relative error over 30 s means, percent of the expected power; NaN with under three.
 
-    Means with less than half their seconds, or under a quarter of the ride's mean power, say nothing of it.
+    Means with less than half of their usual samples, or under a quarter of the ride's mean power, say nothing of it.
     """
     starts = np.arange(0, stretch.present.size, 30)
     counts = np.add.reduceat(stretch.present.astype(np.float64), starts)
     expected = np.add.reduceat(stretch.expected_w, starts)
-    tells = (counts >= 15) & (expected > 0.25 * stretch.expected_w.sum() / stretch.present.sum() * counts)
+    least_w = 0.25 * stretch.expected_w.sum() / stretch.present.sum()
+    tells = (counts > 0) & (counts >= 15 * stretch.run.density) & (expected > least_w * counts)
     if tells.sum() < 3:
         return float("nan")
     errors = np.add.reduceat(stretch.error_w, starts)[tells] / expected[tells]

@@ -8,7 +8,7 @@ from wattwitness.model.agreement import PairSeries
 from wattwitness.model.aligned import AlignedPair
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.recording import ChannelName
-from wattwitness.stats.moving import centred_mean
+from wattwitness.stats.moving import centred_mean, sample_density
 
 LEAST_W = 50.0
 """A ratio is shown only where both meters exceed this: below it a percentage says little."""
@@ -37,6 +37,9 @@ def pair_series(pair: AlignedPair, expected_w: FloatArray) -> PairSeries:
 def _difference_pct(expected_w: FloatArray, unit_w: FloatArray) -> FloatArray:
     """30 s mean difference in percent of the 30 s mean expected power, over the same seconds."""
     both = np.isfinite(expected_w) & np.isfinite(unit_w)
-    expected, unit = (centred_mean(np.where(both, power, np.nan), 30) for power in (expected_w, unit_w))
+    density = sample_density(both)
+    expected, unit = (
+        centred_mean(np.where(both, power, np.nan), 30, density=density) for power in (expected_w, unit_w)
+    )
     shown = both & (expected > LEAST_W) & (unit > LEAST_W)
     return np.where(shown, 100 * (unit / np.where(shown, expected, 1.0) - 1), np.nan)

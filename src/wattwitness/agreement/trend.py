@@ -43,7 +43,7 @@ def band_trend(
     nearly constant, ``collinear`` where the other two all but give it, ``too_short`` under ten minutes.
     """
     stretch = common_stretch(expected_w, unit_w)
-    slug = stretch.lacks or ("too_short" if stretch.present.sum() < LEAST_SECONDS else "")
+    slug = stretch.lacks or ("too_short" if stretch.present.size < LEAST_SECONDS else "")
     if slug:
         missing = Estimate.missing(slug, UNIT, level)
         return _trend({}, {}, missing, mixed=False, why="")
@@ -80,17 +80,22 @@ def _quantities(stretch: CommonStretch, time_s: FloatArray, cadence_rpm: FloatAr
     """Power, cadence and time over the stretch, and which of them the ride varies."""
     cut = slice(stretch.first, stretch.first + stretch.present.size)
     power_w, smooth_rpm = stretch.band_power_w, centred_mean(cadence_rpm[cut], 30)
-    at_power, at_cadence = (stretch.present & np.isfinite(values) for values in (power_w, smooth_rpm))
-    no_power = "" if np.std(power_w[at_power]) >= LEAST_POWER_SPREAD * np.mean(power_w[at_power]) else "not_varied"
-    if at_cadence.sum() < stretch.present.sum() / 2:
-        no_cadence = "no_cadence"
-    else:
-        no_cadence = "" if np.std(smooth_rpm[at_cadence]) >= LEAST_CADENCE_SPREAD_RPM else "not_varied"
+    least_w = LEAST_POWER_SPREAD * float(stretch.expected_w.sum() / stretch.present.sum())
+    no_power = _lack(power_w[stretch.present], least_w, "too_many_gaps")
+    no_cadence = _lack(smooth_rpm[stretch.present], LEAST_CADENCE_SPREAD_RPM, "no_cadence")
     return [
         _Quantity(name="power", per="100 W", values=power_w / 100, lacks=no_power),
         _Quantity(name="cadence", per="10 rpm", values=smooth_rpm / 10, lacks=no_cadence),
         _Quantity(name="time", per="hour", values=time_s[cut] / 3600, lacks=""),
     ]
+
+
+def _lack(values: FloatArray, least_spread: float, missing: str) -> str:
+    """Slug of why a slope with ``values`` cannot be fitted: most are NaN (``missing``), or all are much the same."""
+    known = values[np.isfinite(values)]
+    if known.size < values.size / 2:
+        return missing
+    return "" if float(np.std(known)) >= least_spread else "not_varied"
 
 
 def _slopes(stretch: CommonStretch, quantities: list[_Quantity], known: BoolArray, level: float) -> list[Estimate]:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.model.arrays import BoolArray, FloatArray, IntArray, frozen_floats
+from wattwitness.stats.moving import sample_density
 from wattwitness.stats.quantiles import student_quantile
 from wattwitness.stats.wander import WHITE_SHARES, Wander
 
@@ -23,24 +24,29 @@ COSINES = 6
 """Cosines, and so degrees of freedom, of every interval."""
 
 SECONDS_PER_COSINE = 50
-"""A piece shorter than this for each cosine takes the missing ones from the whole ride."""
+SAMPLES_PER_COSINE = 4
+"""A piece with less than this for each cosine takes the missing ones from the whole ride."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LongRun:
-    """The wander of a ride and, for each of its possible shapes, the size the whole ride's cosines give it (K, M)."""
+    """The wander of a ride and, for each of its possible shapes, the size the whole ride's cosines give it (K, M).
+
+    ``density`` is the usual number of samples a second: 1, or less for spot readings.
+    """
 
     wander: Wander
     size: FloatArray
+    density: float
 
     def __post_init__(self) -> None:
         """Copy and freeze the array."""
         object.__setattr__(self, "size", frozen_floats(self.size))
 
 
-def cosine_count(seconds: int) -> int:
-    """How many cosines of its own a piece of ``seconds`` bears."""
-    return min(COSINES, seconds // SECONDS_PER_COSINE)
+def cosine_count(run: LongRun, samples: int) -> int:
+    """How many cosines of its own a piece of ``samples`` bears."""
+    return min(COSINES, int(samples / run.density / SECONDS_PER_COSINE), samples // SAMPLES_PER_COSINE)
 
 
 def cosines(count: int, seconds: int) -> FloatArray:
@@ -58,7 +64,7 @@ def long_run(wander: Wander, error: FloatArray, scale: FloatArray, present: Bool
     functionals = coefficient_functionals(np.ones((1, at.size)), scale[None, at], 0, COSINES)
     gram = _gram(wander, at, functionals * scale[at])
     size, _ = _sizes(gram, functionals[1:] @ error[at])
-    return LongRun(wander=wander, size=size)
+    return LongRun(wander=wander, size=size, density=sample_density(present))
 
 
 def ratio_half_width(run: LongRun, error: FloatArray, scale: FloatArray, mask: BoolArray, level: float) -> float:
@@ -69,7 +75,7 @@ def ratio_half_width(run: LongRun, error: FloatArray, scale: FloatArray, mask: B
     were in the ride is kept in what the cosines are expected to be.
     """
     at = np.flatnonzero(mask)
-    functionals = coefficient_functionals(np.ones((1, at.size)), scale[None, at], 0, cosine_count(at.size))
+    functionals = coefficient_functionals(np.ones((1, at.size)), scale[None, at], 0, cosine_count(run, at.size))
     return linear_half_width(run, at, functionals, error[at], scale[at], level)
 
 
@@ -83,7 +89,7 @@ def cosine_mean_interval(
     at = np.flatnonzero(mask)
     mean = float(values[at].mean())
     ones = np.ones((1, at.size))
-    functionals = coefficient_functionals(ones, ones, 0, cosine_count(at.size))
+    functionals = coefficient_functionals(ones, ones, 0, cosine_count(run, at.size))
     half = linear_half_width(run, at, functionals, values[at] - mean, scale[at], level)
     return mean, mean - half, mean + half
 

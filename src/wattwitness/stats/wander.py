@@ -19,11 +19,20 @@ cells a fast wander hides a slow one beside it (an error of 2 % over 5 s and 0.5
 instead of 0.91). No ride costs more than these."""
 
 SHOWN = 0.9
-"""A correlation time is given when wander, not white noise, makes most of the mean's uncertainty with this probability.
-White noise alone leaves it at about 0.3."""
+"""A correlation time is given when wander, not white noise, makes most of the mean's uncertainty with this
+probability."""
+
+LEAST_CELLS = 8
+"""With fewer cells nothing is learnt: every shape stays as likely as any other."""
+
+NO_ERROR = 1e-9
+"""Relative errors no larger than this are rounding: two copies of one power do not wander."""
 
 TAU_STEPS = 20
-WHITE_SHARES = np.array([0.0, 0.05, 0.15, 0.3, 0.5, 0.7, 0.85, 0.95, 0.99])
+WHITE_SHARES = np.array([0.0, 0.05, 0.15, 0.3, 0.5, 0.7, 0.85, 0.95, 0.99, 1.0])
+
+NO_WANDER = 0.5
+"""Prior probability that there is no wander at all, only white noise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,12 +81,13 @@ def fit_wander(error: FloatArray, scale: FloatArray, present: BoolArray) -> Wand
 
     ``error`` and ``scale`` have shape (n,), one a second, finite everywhere, and count only where ``present``; n is
     at least 60. ``scale`` says how large an error is to be expected (the power): cells where it is under a quarter of
-    its mean tell nothing of a relative error and are passed over, as are cells with more than half missing; cells
-    either side of a gap are taken as neighbours.
+    its mean tell nothing of a relative error and are passed over, as are cells with less than half of the
+    samples a cell usually has; cells either side of a gap are taken as neighbours.
 
     The likelihood is Whittle's on the cosine transform (type II) of the cell means, which all but diagonalises a
-    first-order process; its size is profiled out (with a 1/size prior), so only the shape counts. The prior is flat on
-    the grid: log-uniform in the correlation time from half a cell to half the ride.
+    first-order process; its size is profiled out (with a 1/size prior), so only the shape counts. The prior gives
+    even chances to white noise alone; what is left is flat on the grid, log-uniform in the correlation time from half a
+    cell to half the ride.
     Whittle P (1953) Ark. Mat. 2:423-434 (from memory).
     """
     seconds = error.size
@@ -108,7 +118,8 @@ def _cell_errors(error: FloatArray, scale: FloatArray, present: BoolArray, cell_
     scales = np.add.reduceat(np.where(present, scale, 0.0), starts)
     counts = np.add.reduceat(present.astype(np.float64), starts)
     typical = scales.sum() / max(counts.sum(), 1.0)
-    tells = (counts >= cell_s / 2) & (scales > 0.25 * typical * counts)
+    usual = float(np.median(counts[counts > 0])) if counts.any() else 0.0
+    tells = (counts > 0) & (counts >= usual / 2) & (scales > 0.25 * typical * counts)
     relative = errors[tells] / scales[tells]
     return np.asarray(relative - relative.mean() if relative.size else relative, dtype=np.float64)
 
@@ -135,15 +146,21 @@ def _cell_covariance(tau_s: FloatArray, cell_s: int) -> tuple[FloatArray, FloatA
 def _posterior(power: FloatArray, variance: FloatArray, first_lag: FloatArray, decay: FloatArray) -> FloatArray:
     """Probability of each correlation time (K,) and white share (M,), shape (K, M)."""
     shape = (variance.size, WHITE_SHARES.size)
-    if power.size < 8 or power.sum() <= 0:
+    if power.size < LEAST_CELLS:
         return np.full(shape, 1.0 / (shape[0] * shape[1]))
+    if power.mean() < NO_ERROR**2:
+        nothing_slow = np.zeros(shape)
+        nothing_slow[0, -1] = 1.0
+        return nothing_slow
     cosine = np.cos(np.pi * np.arange(1, power.size + 1) / (power.size + 1))
     decays, firsts = decay[:, None], (first_lag / variance)[:, None]
     slow = 1 + 2 * firsts * (cosine - decays) / (1 - 2 * decays * cosine + decays**2)
     white = WHITE_SHARES[None, :, None]
     density = (1 - white) * slow[:, None, :] + white
     fit = -0.5 * (power.size * np.log((power / density).sum(axis=2)) + np.log(density).sum(axis=2))
-    probability = np.exp(fit - fit.max())
+    prior = np.full(WHITE_SHARES.size, (1 - NO_WANDER) / (WHITE_SHARES.size - 1))
+    prior[-1] = NO_WANDER
+    probability = prior * np.exp(fit - fit.max())
     return np.asarray(probability / probability.sum(), dtype=np.float64)
 
 

@@ -1,0 +1,1 @@
+"""The agreement room by itself."""

@@ -1,0 +1,1 @@
+"""The statistical tools by themselves."""
