@@ -37,6 +37,9 @@ MISSING = frozenset(
 MAX_NUMBER_CHARS = 60
 """Longer cells are no numbers; it also bounds the work of the patterns."""
 
+LARGEST = 1e19
+"""Above nanoseconds since 1970; nothing in a table of a ride is larger, and sums of such numbers overflow."""
+
 _GROUP = "[ \u00a0\u202f\u2009'’]"
 _EXPONENT = r"(?:[eE][+-]?[0-9]{1,3})?"
 _SIGN = "([+-]?)"
@@ -85,7 +88,7 @@ def parse_number(cell: str, decimal: str = ".") -> float | None:
         return None
     sign, whole, fraction = match.groups()
     value = float(f"{sign}{_NOT_DIGIT.sub('', whole) or '0'}{fraction.replace(',', '.')}")
-    return value if math.isfinite(value) else None
+    return value if abs(value) < LARGEST else None
 
 
 def split_suffix(cell: str) -> tuple[str, str]:
@@ -110,7 +113,7 @@ def parse_column(cells: Sequence[str], decimal: str = ".", *, suffix: bool = Fal
         if decimal == "." or not any("." in cell for cell in cells):
             plain = cells if decimal == "." else [cell.replace(",", ".") for cell in cells]
             values = np.array(list(map(float, plain)), dtype=np.float64)
-            if np.all(np.isfinite(values)) and not _UNUSUAL.search("".join(plain)):
+            if np.all(np.abs(values) < LARGEST) and not _UNUSUAL.search("".join(plain)):
                 return ParsedColumn(values)
     except ValueError:
         pass
