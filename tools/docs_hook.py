@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parents[1]
 if str(ROOT) not in sys.path:  # MkDocs imports a hook by path, without the project's folder
     sys.path.insert(0, str(ROOT))
 
-from tools.docs_pages import ERRORS, ROOMS, generated_pages  # noqa: E402
+from tools.docs_pages import ERRORS, generated_pages, rooms  # noqa: E402
 
 LOADED_FROM_OUTSIDE = re.compile(
     r"""<(?:script|img|iframe|source)\b[^>]*\ssrc=["']?(?:https?:)?//|<link\b(?![^>]*rel=["']?canonical)[^>]*"""
@@ -27,7 +27,7 @@ def on_config(config: MkDocsConfig) -> MkDocsConfig:
     """Put one entry for each error and each room where the navigation says so."""
     errors: list[Any] = ["reference/errors.md"]
     errors += [{path.stem: f"errors/{path.name}"} for path in sorted(ERRORS.glob("*.md"))]
-    library = [{room: f"reference/library/{room}.md"} for room in ROOMS]
+    library = [{room: f"reference/library/{room}.md"} for room in rooms()]
     config.nav = [_filled(entry, {"ERRORS": errors, "LIBRARY": library}) for entry in config.nav or []]
     return config
 

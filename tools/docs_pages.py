@@ -8,6 +8,7 @@ import importlib.util
 import json
 import pkgutil
 import re
+import tomllib
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -17,20 +18,7 @@ import click
 
 ROOT = Path(__file__).resolve().parents[1]
 ERRORS = ROOT / "docs" / "errors"
-ROOMS = (
-    "model",
-    "stats",
-    "simulate",
-    "clock",
-    "agreement",
-    "words",
-    "charts",
-    "sections",
-    "readers",
-    "writers",
-    "render",
-    "workflows",
-)
+SHELLS = ("cli", "web")
 # Lists in the JSON whose items hold the same keys as the whole; their keys are not listed again.
 AS_AT_THE_TOP = ("others", "between_units")
 REGISTRIES = (
@@ -39,6 +27,15 @@ REGISTRIES = (
     ("Sections of the report", "wattwitness.sections.registry", "SECTIONS"),
     ("Scenarios of the simulator", "wattwitness.simulate.scenarios", "SCENARIOS"),
 )
+
+
+def rooms() -> list[str]:
+    """The rooms of the library that there are, from the bottom up, in the order of the import layers."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    (contract,) = (item for item in project["tool"]["importlinter"]["contracts"] if item["type"] == "layers")
+    names = [name.strip(" ()") for layer in reversed(contract["layers"]) for name in layer.split("|")]
+    package = ROOT / "src" / "wattwitness"
+    return [name for name in names if name not in SHELLS and (package / name / "__init__.py").exists()]
 
 
 def generated_pages() -> dict[str, str]:
@@ -54,7 +51,7 @@ def generated_pages() -> dict[str, str]:
         "changelog.md": (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"),
         "contributing.md": contributing_page(),
     }
-    pages.update({f"reference/library/{room}.md": library_page(room) for room in ROOMS})
+    pages.update({f"reference/library/{room}.md": library_page(room) for room in rooms()})
     return pages
 
 
