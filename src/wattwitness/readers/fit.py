@@ -13,7 +13,7 @@ from wattwitness.model.errors import CorruptFile, NoSamples
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Pause, Recording, Severity
 from wattwitness.readers.build import RawRows, build_recording
 from wattwitness.readers.fit_channels import PowerSource, power_sources, shared_channels
-from wattwitness.readers.fit_decode import TIMESTAMP, FitContent, decode_section
+from wattwitness.readers.fit_decode import MESSAGE_LIMIT, TIMESTAMP, FitContent, Stop, decode_section
 from wattwitness.readers.fit_meter import meter_record
 from wattwitness.readers.fit_sections import looks_like_fit, split_sections
 from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader, prefix_notices
@@ -53,10 +53,14 @@ def read(opened: OpenedFile) -> tuple[Recording, ...]:
     sections, outside = split_sections(opened.content)
     parts = []
     damage = [notice.message for notice in outside]
+    messages_left = MESSAGE_LIMIT
     for section in sections:
-        content = decode_section(opened.content[section.body_start : section.body_end])
+        content = decode_section(opened.content[section.body_start : section.body_end], messages_left)
+        messages_left -= content.messages
         notices = section.notices + _stopped(content)
-        damage += [notice.message for notice in section.notices] or ["Its messages cannot be decoded."] * len(notices)
+        damage += [notice.message for notice in section.notices]
+        if content.stopped is Stop.DAMAGE:
+            damage.append("Its messages cannot be decoded.")
         stamps = content.columns.get(TIMESTAMP, np.empty(0))
         if np.any(np.isfinite(stamps)):
             first_s, last_s = float(np.nanmin(stamps)), float(np.nanmax(stamps))
@@ -188,6 +192,7 @@ def _after(first: FitContent, second: FitContent) -> FitContent:
         developer_fields=tuple(known.values()),
         events=first.events + second.events,
         devices=first.devices + second.devices,
+        messages=first.messages + second.messages,
         stopped=second.stopped,
         unread_bytes=second.unread_bytes,
     )
@@ -208,6 +213,9 @@ def _undated(dated: bool) -> tuple[Notice, ...]:
 
 def _stopped(content: FitContent) -> tuple[Notice, ...]:
     """A notice where decoding ended early; a message cut by the end of the file is said by the section."""
+    if content.stopped is Stop.TOO_MANY:
+        message = f"The file holds more than {MESSAGE_LIMIT:,} messages; the rest was left unread."
+        return (Notice(slug="too_many_samples", message=message, samples=content.rows),)
     if not content.unread_bytes:
         return ()
     message = (
@@ -232,5 +240,5 @@ def _nothing(file_name: str, damage: Sequence[str]) -> NoSamples | CorruptFile:
 
 
 READER = Reader(
-    name="fit", title="FIT activity file", suffixes=(".fit",), sniff=sniff, read=read, limit_bytes=32 * MEBIBYTE
+    name="fit", title="FIT activity file", suffixes=(".fit",), sniff=sniff, read=read, limit_bytes=16 * MEBIBYTE
 )

@@ -11,6 +11,7 @@ import io
 import struct
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -40,10 +41,18 @@ KEPT_WHOLE = frozenset({EVENT, DEVICE_INFO, FILE_ID, FIELD_DESCRIPTION, DEVELOPE
 
 BLOCK_ROWS = 4096
 
-MESSAGE_LIMIT = 3_000_000
-"""A file with more messages than this is no ride (a month at one record a second); the rest is left unread."""
+MESSAGE_LIMIT = 500_000
+"""A file with more messages than this is no ride (it would last some five days); the rest is left unread."""
 
 HEADER = struct.Struct("<BBHI4s")
+
+
+class Stop(Enum):
+    """Why the reading of a section ended before its end."""
+
+    NONE = "it did not"
+    DAMAGE = "what followed could not be decoded"
+    TOO_MANY = "more messages than any ride has"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +72,8 @@ class FitContent:
     """What a section holds. ``columns`` maps field numbers to raw values, shape (rows,), NaN where invalid or absent.
 
     ``events`` are (time stamp, event, type), time stamps in the file's own seconds. ``devices`` and ``file_id`` map
-    field numbers to values. ``stopped`` says why reading ended early (empty: it did not) with ``unread_bytes`` left.
+    field numbers to values. ``messages`` counts all that were read; ``stopped`` says why reading ended
+    early, with ``unread_bytes`` left.
     """
 
     rows: int
@@ -72,7 +82,8 @@ class FitContent:
     events: tuple[tuple[int, int, int], ...]
     devices: tuple[Mapping[int, Any], ...]
     file_id: Mapping[int, Any]
-    stopped: str
+    messages: int
+    stopped: Stop
     unread_bytes: int
 
 
@@ -111,12 +122,12 @@ class _Gatherer:
             if definition.global_mesg_num == RECORD:
                 self._layouts[local] = keys
 
-    def take(self, message: Any) -> None:
-        """Take a data message."""
+    def take(self, message: Any) -> int:
+        """Take a data message, and return what it counts: 1, or its fields where it is read field by field."""
         layout = self._layouts.get(message.local_mesg_num)
         if layout is None:
             self._keep(message)
-            return
+            return max(len(message.fields), 1)
         packed_time = message.time_offset is not None
         bucket = self._buckets.get((message.local_mesg_num, packed_time))
         if bucket is None:
@@ -128,6 +139,7 @@ class _Gatherer:
         self.rows += 1
         if len(bucket.values) >= BLOCK_ROWS:
             self._put_away(bucket)
+        return 1
 
     def columns(self) -> dict[int, FloatArray]:
         """All records gathered, by field number."""
@@ -168,8 +180,11 @@ class _Gatherer:
                 self.developer_fields[described.key] = described
 
 
-def decode_section(body: bytes) -> FitContent:
-    """Decode the body of one section; what cannot be decoded ends the reading and is said, never raised."""
+def decode_section(body: bytes, limit: int = MESSAGE_LIMIT) -> FitContent:
+    """Decode the body of one section; what cannot be decoded ends the reading and is said, never raised.
+
+    At most ``limit`` messages are read; one that is read field by field counts as many.
+    """
     import fitdecode
 
     # The checksum was judged before; fitdecode is given a header of its own and two bytes in the checksum's place.
@@ -182,19 +197,21 @@ def decode_section(body: bytes) -> FitContent:
     )
     data, definition = fitdecode.FIT_FRAME_DATA, fitdecode.FIT_FRAME_DEFINITION
     gatherer = _Gatherer()
-    stopped = ""
+    stopped = Stop.NONE
+    messages = 0
     try:
-        for number, frame in enumerate(reader):
+        for frame in reader:
             if frame.frame_type == data:
-                gatherer.take(frame)
+                messages += gatherer.take(frame)
             elif frame.frame_type == definition:
+                messages += len(frame.field_defs) + len(frame.dev_field_defs) + 1
                 gatherer.define(frame)
-            if number >= MESSAGE_LIMIT:
-                stopped = "too many messages"
+            if messages > limit:
+                stopped = Stop.TOO_MANY
                 break
-    except Exception as error:  # noqa: BLE001
+    except Exception:  # noqa: BLE001
         # Whatever a foreign decoder makes of damaged bytes must not cost the rows already read.
-        stopped = type(error).__name__
+        stopped = Stop.DAMAGE
     return FitContent(
         rows=gatherer.rows,
         columns=gatherer.columns(),
@@ -202,8 +219,9 @@ def decode_section(body: bytes) -> FitContent:
         events=tuple(gatherer.events),
         devices=tuple(gatherer.devices),
         file_id=gatherer.file_id,
+        messages=messages,
         stopped=stopped,
-        unread_bytes=max(len(body) + HEADER.size - stream.tell(), 0) if stopped else 0,
+        unread_bytes=0 if stopped is Stop.NONE else max(len(body) + HEADER.size - stream.tell(), 0),
     )
 
 

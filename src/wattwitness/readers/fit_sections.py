@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wattwitness.model.recording import Notice
+from wattwitness.readers.reader import PART_LIMIT
 from wattwitness.readers.words import count_of
 
 MAGIC = b".FIT"
@@ -44,6 +45,10 @@ def split_sections(content: bytes) -> tuple[tuple[FitSection, ...], tuple[Notice
     outside: list[Notice] = []
     position = 0
     while position < len(content):
+        if len(sections) == PART_LIMIT:
+            message = f"The file holds more than {PART_LIMIT} sections; the rest was left unread."
+            outside.append(Notice(slug="too_many_parts", message=message))
+            break
         if not _is_header(content, position):
             following = _next_header(content, position)
             lost = (len(content) if following is None else following) - position

@@ -10,6 +10,9 @@ from wattwitness.model.recording import Notice, Recording, Source
 
 MEBIBYTE = 1024 * 1024
 
+PART_LIMIT = 64
+"""A file of more parts than this is no ride; the rest is left unread, so that a hostile file costs little."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileHead:

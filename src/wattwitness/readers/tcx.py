@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from wattwitness.model.recording import ChannelName, MeterRecord, Recording
-from wattwitness.readers.reader import FileHead, OpenedFile, Reader
+from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader
 from wattwitness.readers.words import plain_text
 from wattwitness.readers.xml_head import root_name
 from wattwitness.readers.xml_points import Dialect, PointCollector, full_notice, recordings_of
@@ -82,4 +82,6 @@ def read(opened: OpenedFile) -> tuple[Recording, ...]:
     )
 
 
-READER = Reader(name="tcx", title="TCX activity file", suffixes=(".tcx", ".xml"), sniff=sniff, read=read)
+READER = Reader(
+    name="tcx", title="TCX activity file", suffixes=(".tcx", ".xml"), sniff=sniff, read=read, limit_bytes=100 * MEBIBYTE
+)

@@ -13,12 +13,12 @@ from wattwitness.model.errors import NoSamples
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Pause, Recording, Severity
 from wattwitness.readers.build import RawRows, build_recording
 from wattwitness.readers.iso_times import IsoTimes, parse_iso_times, time_notices
-from wattwitness.readers.reader import OpenedFile, prefix_notices
+from wattwitness.readers.reader import PART_LIMIT, OpenedFile, prefix_notices
 from wattwitness.readers.words import count_of, plain_text
 from wattwitness.readers.xml_safe import Enough
 
-POINT_LIMIT = 3_000_000
-"""A file with more points than this is no ride (a month at one a second); the rest is left unread."""
+POINT_LIMIT = 500_000
+"""A file with more points than this is no ride (it would last some five days); the rest is left unread."""
 
 PAUSE_LEAST_S = 5.0
 """Between two tracks or laps a stretch without points counts as a pause from this length, and 3 usual spacings."""
@@ -55,12 +55,13 @@ class Dialect:
 
 
 class PointCollector:
-    """Gathers the points of an XML file by its dialect."""
+    """Gathers the points of an XML file by its dialect; ``full`` says which limit ended it (empty: none)."""
 
     def __init__(self, dialect: Dialect) -> None:
         self.parts: list[Part] = []
-        self.full = False
+        self.full = ""
         self._dialect = dialect
+        self._points = 0
         self._time = ""
         self._values: dict[ChannelName, float] | None = None
 
@@ -70,6 +71,9 @@ class PointCollector:
         if name == dialect.point:
             self._time, self._values = "", {}
         elif name == dialect.part:
+            if len(self.parts) == PART_LIMIT:
+                self.full = f"{PART_LIMIT} parts"
+                raise Enough
             self.parts.append(Part())
         elif name in dialect.breaks and self.parts and self.parts[-1].times:
             self.parts[-1].breaks.append(len(self.parts[-1].times))
@@ -118,8 +122,9 @@ class PointCollector:
             column.extend([float("nan")] * (count - len(column)))
             column.append(value)
         self._values = None
-        if sum(len(other.times) for other in self.parts) >= POINT_LIMIT:
-            self.full = True
+        self._points += 1
+        if self._points == POINT_LIMIT:
+            self.full = f"{POINT_LIMIT:,} points"
             raise Enough
 
 
@@ -196,8 +201,8 @@ def _pauses(times: IsoTimes, breaks: Iterable[int]) -> tuple[Pause, ...]:
 
 
 def full_notice(collector: PointCollector) -> tuple[Notice, ...]:
-    """A notice where the file held more points than are read."""
+    """A notice where the file held more points or parts than are read."""
     if not collector.full:
         return ()
-    message = f"The file holds more than {POINT_LIMIT:,} points; the rest was left unread."
+    message = f"The file holds more than {collector.full}; the rest was left unread."
     return (Notice(slug="too_many_samples", message=message),)

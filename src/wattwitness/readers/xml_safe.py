@@ -17,10 +17,20 @@ DEPTH_LIMIT = 64
 TEXT_LIMIT = 256
 """Characters kept of an element's text: a number or a time stamp is shorter."""
 
+NAME_LIMIT = 2000
+"""Kinds of elements; recordings have some fifty."""
+
+TAG_LIMIT = 65536
+"""Bytes of one tag with its attributes."""
+
+REPAIR_LIMIT = 1000
+"""Bare brackets that are mended; a file with more of them is not XML."""
+
 PIECE_BYTES = 1 << 16
 _PLAIN_ENCODING = re.compile(r"utf-?8|us-ascii|iso-8859-\d{1,2}|latin-?1|windows-125\d", re.IGNORECASE)
 _DECLARED = re.compile(r"""<\?xml[^>]*?encoding\s*=\s*["']([^"']{1,40})["']""")
 _STRAY_BRACKET = re.compile(rb"<(?![A-Za-z_:/!?\x80-\xff])")
+_LONG_TAG = re.compile(rb"<[A-Za-z_:][^<>]{%d}" % TAG_LIMIT)
 _UNFINISHED = frozenset({"ERR_TAG_NOT_FINISHED", "ERR_DOCUMENT_END", "ERR_GT_REQUIRED", "ERR_LTSLASH_REQUIRED"})
 
 
@@ -64,12 +74,14 @@ def read_elements(content: bytes, file_name: str, handler: ElementHandler) -> tu
 
     No tree is built, so memory does not grow with the file. Malformed XML is recovered as far as it goes (an unbound
     prefix keeps its element, a bare ampersand is passed over, a cut-off file ends where it is cut). Raises UnsafeXml
-    for entities and CorruptFile for nesting that no recording has.
+    for entities, and CorruptFile for what no recording has: endless nesting, tags or kinds of elements.
     """
     from lxml import etree
 
     refuse_entities(content, file_name)
     content, repaired = _narrow(content)
+    if _LONG_TAG.search(content):
+        raise _unlike_a_recording(file_name, f"It has a tag of more than {TAG_LIMIT:,} characters")
     # The stubs ask a target for every event there is; lxml asks it only for those it has.
     guard: Any = _Guard(handler, file_name)
     # Encodings beyond the usual could hide what was looked for above, and none of them is used for recordings.
@@ -111,15 +123,12 @@ class _Guard:
         name = self._names.get(tag)
         if name is None:
             name = tag.rpartition("}")[2].rpartition(":")[2].lower()
-            if len(self._names) < 1000:
-                self._names[tag] = name
+            if len(self._names) == NAME_LIMIT:
+                raise _unlike_a_recording(self._file_name, f"It holds more than {NAME_LIMIT:,} kinds of elements")
+            self._names[tag] = name
         self._open.append(name)
         if len(self._open) > DEPTH_LIMIT:
-            raise CorruptFile(
-                f"The XML is nested more than {DEPTH_LIMIT} levels deep, which no recording is; it was not read.",
-                where=self._file_name,
-                hint="Export the ride again from where it was recorded.",
-            )
+            raise _unlike_a_recording(self._file_name, f"It is nested more than {DEPTH_LIMIT} levels deep")
         self._text.clear()
         self._length = 0
         self._handler.begin(name, attributes)
@@ -140,6 +149,14 @@ class _Guard:
         """End of the file."""
 
 
+def _unlike_a_recording(file_name: str, what: str) -> CorruptFile:
+    return CorruptFile(
+        f"The XML is like no recording of a ride, and was not read. {what}.",
+        where=file_name,
+        hint="Export the ride again from where it was recorded.",
+    )
+
+
 def _narrow(content: bytes) -> tuple[bytes, tuple[Notice, ...]]:
     """Return the file in an encoding that holds ASCII as it is, with bare opening brackets escaped, and a notice.
 
@@ -150,7 +167,7 @@ def _narrow(content: bytes) -> tuple[bytes, tuple[Notice, ...]]:
         content = content.decode(wide, errors="replace").encode()
     if b"<![CDATA[" in content:
         return content, ()
-    content, number = _STRAY_BRACKET.subn(b"&lt;", content)
+    content, number = _STRAY_BRACKET.subn(b"&lt;", content, count=REPAIR_LIMIT)
     if not number:
         return content, ()
     message = f"The XML is malformed: {count_of(number, 'bracket')} in it open no element; they were taken as text."

@@ -26,7 +26,7 @@ from tests.unit.readers.fit_bytes import (
     timer,
 )
 from tests.unit.readers.reading import RECORDINGS, needs_recordings
-from wattwitness.readers.fit_decode import NATIVE_FIELDS, SPEED_PACKED, decode_section
+from wattwitness.readers.fit_decode import NATIVE_FIELDS, SPEED_PACKED, Stop, decode_section
 from wattwitness.readers.fit_sections import split_sections
 
 FIT_FILES = sorted(RECORDINGS.glob("*.fit")) if RECORDINGS.is_dir() else []
@@ -80,7 +80,7 @@ def test_own_bytes_read_the_same_as_fitdecode_in_full(order: str) -> None:
         np.testing.assert_array_equal(decoded.columns[field], np.array(full_reading(content, field)))
     np.testing.assert_array_equal(decoded.columns[7], [0, 150, np.nan, 300])
     assert decoded.events == ((START + 9, 0, 4),)
-    assert decoded.stopped == ""
+    assert decoded.stopped is Stop.NONE
 
 
 def test_time_packed_into_headers_counts_on_from_messages_that_are_passed_over() -> None:

@@ -14,6 +14,7 @@ from tests.unit.readers.fit_bytes import START, fit_file, powers
 from tests.unit.readers.reading import read_bytes_as, slugs
 from wattwitness.model.errors import CorruptFile, NoSamples
 from wattwitness.model.recording import ChannelName
+from wattwitness.readers import fit
 from wattwitness.readers.fit_sections import fit_crc, split_sections
 
 
@@ -113,3 +114,18 @@ def test_file_without_records_holds_no_samples(tmp_path: Path) -> None:
 
     with pytest.raises(NoSamples):
         read_bytes_as(tmp_path, fit_file(file_id()))
+
+
+def test_file_of_more_messages_than_a_ride_has_is_read_up_to_the_limit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fit, "MESSAGE_LIMIT", 54)
+    (recording,) = read_bytes_as(tmp_path, fit_file(powers([200] * 60)))
+    assert recording.time_s.size == 50 + 1  # the definition counts its three fields and itself
+    assert "too_many_samples" in slugs(recording)
+
+
+def test_file_of_more_sections_than_a_ride_has_is_read_up_to_the_limit(tmp_path: Path) -> None:
+    recordings = read_bytes_as(tmp_path, fit_file(powers([200] * 3)) * 70)
+    assert len(recordings) == 64
+    assert "too_many_parts" in slugs(recordings[0])

@@ -11,6 +11,7 @@ import pytest
 from tests.unit.readers.reading import read_bytes_as, slugs
 from wattwitness.model.errors import CorruptFile, NoSamples, UnknownFormat, UnsafeXml
 from wattwitness.model.recording import ChannelName, Pause
+from wattwitness.readers import xml_points
 from wattwitness.readers.iso_times import parse_iso_times
 from wattwitness.readers.xml_head import root_name
 
@@ -291,6 +292,48 @@ def test_endless_nesting_is_refused_with_little_memory(tmp_path: Path) -> None:
         tracemalloc.stop()
     assert "nested" in caught.value.what
     assert peak < 6 * len(content)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"<gpx>" + b"".join(b"<a%d/>" % i for i in range(5000)) + b"</gpx>", "kinds of elements"),
+        (b"<gpx " + b" ".join(b'a%d="1"' % i for i in range(20_000)) + b"/>", "tag of more than"),
+    ],
+    ids=["kinds", "attributes"],
+)
+def test_xml_like_no_recording_is_refused(tmp_path: Path, content: bytes, words: str) -> None:
+    with pytest.raises(CorruptFile) as caught:
+        read_bytes_as(tmp_path, content, "ride.gpx")
+    assert words in caught.value.what
+
+
+def test_file_of_brackets_is_refused_with_little_memory(tmp_path: Path) -> None:
+    content = b"<gpx>" + b"< " * 2_000_000 + b"</gpx>"
+    tracemalloc.start()
+    try:
+        with pytest.raises(NoSamples):
+            read_bytes_as(tmp_path, content, "ride.gpx")
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 6 * len(content)
+
+
+def test_file_of_more_points_than_a_ride_has_is_read_up_to_the_limit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(xml_points, "POINT_LIMIT", 50)
+    (recording,) = read_bytes_as(tmp_path, tcx_powers([200] * 60), "ride.tcx")
+    assert recording.time_s.size == 50
+    assert "too_many_samples" in slugs(recording)
+
+
+def test_file_of_more_parts_than_a_ride_has_is_read_up_to_the_limit(tmp_path: Path) -> None:
+    second = "</Track></Lap></Activity><Activity><Lap><Track>" + point(1, "<Watts>210</Watts>")
+    recordings = read_bytes_as(tmp_path, tcx(point(0, "<Watts>200</Watts>") + second * 100), "ride.tcx")
+    assert len(recordings) == 64
+    assert "too_many_samples" in slugs(recordings[0])
 
 
 def test_element_with_endless_text_costs_no_sample(tmp_path: Path) -> None:
