@@ -294,6 +294,8 @@
     }).observe(group.plots);
   });
 
+  /* For who wants to look closer from the browser's console. */
+  Object.defineProperty(window, "wattwitnessPanels", { value: Object.freeze([...plots]) });
   setMean(whole.max - whole.min > 1200 ? 10 : 1);
   document.querySelectorAll(".go button").forEach((button) => button.addEventListener("click", () =>
     show(Number(button.dataset.from), Number(button.dataset.to))));
