@@ -15,3 +15,13 @@ def student_quantile(level: float, degrees: float) -> float:
     from scipy.special import stdtrit
 
     return float(stdtrit(degrees, 0.5 + level / 2))
+
+
+def chi_square_quantiles(level: float, degrees: float) -> tuple[float, float]:
+    """Return the two ends that hold chi-squared with ``degrees`` of freedom with probability ``level``, equal tails:
+    0.831 and 12.83 for 0.95 and 5.
+    """
+    from scipy.special import chdtri
+
+    tail = (1 - level) / 2
+    return float(chdtri(degrees, 1 - tail)), float(chdtri(degrees, tail))

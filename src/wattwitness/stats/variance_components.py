@@ -17,7 +17,7 @@ class OneWay:
 
     ``between_square`` (MSB) has ``between_degrees`` = J - 1, ``within_square`` (MSW) ``within_degrees`` = N - J
     degrees of freedom; MSW is NaN where no group holds two values. ``between_variance`` is the component between
-    groups, (MSB - MSW) / m0, as computed: it may be negative. ``mean`` is that of the group means.
+    groups, (MSB - MSW) / m0, as computed: it may be negative. ``mean`` is that of all values.
     """
 
     mean: float
@@ -67,7 +67,7 @@ def one_way(groups: Sequence[FloatArray]) -> OneWay:
     usual_size = (total - float(np.sum(sizes**2)) / total) / (count - 1) if count > 1 else math.nan
     all_of_it = between + within
     return OneWay(
-        mean=shift + float(means.mean()),
+        mean=shift + centre,
         groups=count,
         values=total,
         between_square=between_square,

@@ -1,0 +1,159 @@
+"""Known weights on a crank: torque m·g·L·cos(angle) against what the meter shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.hanging_weights import Side, SideResult, Weighing, Worksheet
+from wattwitness.model.recording import Notice, Severity
+from wattwitness.reference.gravity import (
+    NORMAL_UNCERTAINTY_M_S2,
+    SOMEWHERE_M_S2,
+    SOMEWHERE_UNCERTAINTY_M_S2,
+    normal_gravity,
+)
+from wattwitness.reference.weighing_series import series_of
+from wattwitness.reference.weighing_side import (
+    ANGLE_DEG,
+    LEVER_MM,
+    MASS_PCT,
+    RESOLUTION_NM,
+    HungWith,
+    correction,
+    side_result,
+)
+from wattwitness.stats.quantiles import student_quantile
+
+LEAST_SIDES_DIFFERENCE_PCT = 0.5
+
+
+def weigh(worksheet: Worksheet, *, level: float = 0.95) -> Weighing:
+    """Evaluate one worksheet: slope, zero, linearity, hysteresis, repeatability of each side, with uncertainty.
+
+    The slope of reading over torque is that of straight lines, one for each series (side, position, repeat), after
+    the zero has been followed from before to after. Raises ValueError where a side has no series with three loads.
+    """
+    gravity, gravity_half, gravity_origin = _gravity(worksheet)
+    hung = HungWith(
+        gravity_m_s2=gravity,
+        gravity_m_s2_half_width=gravity_half,
+        gravity_origin=gravity_origin,
+        mass_pct=worksheet.mass_uncertainty_pct,
+        lever_mm=worksheet.lever_uncertainty_mm,
+        angle_deg=worksheet.angle_uncertainty_deg,
+        resolution_nm=worksheet.resolution_nm,
+    )
+    sides = tuple(
+        side_result(side, series_of(worksheet.readings, side, gravity), hung, level=level)
+        for side in Side
+        if any(reading.side is side for reading in worksheet.readings)
+    )
+    gain, difference = _whole(sides, level)
+    return Weighing(
+        meter=worksheet.meter,
+        date=worksheet.date,
+        source=worksheet.source,
+        gravity_m_s2=gravity,
+        gravity_origin=gravity_origin,
+        sides=sides,
+        gain_pct=gain,
+        correction_factor=correction(gain),
+        side_difference_pct=difference,
+        notices=_notices(worksheet, sides, difference),
+    )
+
+
+def _gravity(worksheet: Worksheet) -> tuple[float, float, str]:
+    """Gravity, the half-width of what it may be off, and where it is from."""
+    if worksheet.gravity_m_s2 is not None:
+        return worksheet.gravity_m_s2, 0.0, "given"
+    if worksheet.latitude_deg is not None:
+        height_m = worksheet.height_m or 0.0
+        place = f"latitude {worksheet.latitude_deg:g}°, {height_m:g} m above the sea"
+        return normal_gravity(worksheet.latitude_deg, height_m), NORMAL_UNCERTAINTY_M_S2, f"from {place} (GRS 80)"
+    return SOMEWHERE_M_S2, SOMEWHERE_UNCERTAINTY_M_S2, "not stated: somewhere on Earth, at sea level"
+
+
+def _whole(sides: Sequence[SideResult], level: float) -> tuple[Estimate, Estimate]:
+    """Gain of the whole meter and left less right.
+
+    The mean of both sides where each was weighed: what masses, lever and gravity are off is in both alike; what the
+    readings scatter is not.
+    """
+    by_side = {result.side: result for result in sides}
+    if Side.LEFT not in by_side or Side.RIGHT not in by_side:
+        only = by_side.get(Side.BOTH) or sides[0]
+        return only.gain_pct, Estimate.missing("one_side_weighed", "%", level)
+    left, right = by_side[Side.LEFT], by_side[Side.RIGHT]
+    scatter = math.hypot(left.statistical_pct, right.statistical_pct)
+    below = left.statistical_pct**4 / left.degrees + right.statistical_pct**4 / right.degrees
+    degrees = scatter**4 / below if below > 0 else math.inf
+    difference = 100 * (left.slope - right.slope)
+    half = student_quantile(level, degrees) * scatter
+    apart = Estimate(value=difference, low=difference - half, high=difference + half, unit="%", level=level)
+    middle = 50 * (left.slope + right.slope) - 100
+    ends = [_shared_end(left.gain_pct, right.gain_pct, sign, middle, half / 2) for sign in (-1, 1)]
+    gain = Estimate(value=middle, low=min(ends[0], middle), high=max(ends[1], middle), unit="%", level=level)
+    return gain, apart
+
+
+def _shared_end(left: Estimate, right: Estimate, sign: int, middle: float, scatter_half: float) -> float:
+    """End of the interval of the mean of two sides: the wider side's systematic reach, joined with both scatters."""
+    reaches = []
+    for side in (left, right):
+        if side.value is None or side.low is None or side.high is None:
+            return math.copysign(math.inf, sign)
+        reaches.append(side.value - side.low if sign < 0 else side.high - side.value)
+    return middle + sign * math.hypot(max(reaches), scatter_half)
+
+
+def _notices(worksheet: Worksheet, sides: Sequence[SideResult], difference: Estimate) -> tuple[Notice, ...]:
+    about = worksheet.source or worksheet.meter
+    found: list[Notice] = []
+    for stated, slug, words in (
+        (worksheet.mass_uncertainty_pct, "mass_uncertainty", f"of the masses: ±{MASS_PCT:g} %, as of plates as marked"),
+        (worksheet.lever_uncertainty_mm, "lever_uncertainty", f"of the lever: ±{LEVER_MM:g} mm"),
+        (worksheet.angle_uncertainty_deg, "angle_uncertainty", f"of the angle: ±{ANGLE_DEG:g}°"),
+        (worksheet.resolution_nm, "resolution", f"of the reading’s last digit: {RESOLUTION_NM:g} N·m"),
+    ):
+        if stated is None:
+            message = f"The worksheet does not state the uncertainty {words} was taken."
+            found.append(Notice(slug=f"{slug}_assumed", message=message, severity=Severity.NOTE, about=about))
+    if worksheet.gravity_m_s2 is None and worksheet.latitude_deg is None:
+        message = "Neither gravity nor latitude is stated: gravity may be off by 0.27 %."
+        found.append(Notice(slug="gravity_assumed", message=message, about=about))
+    for result in sides:
+        found += _side_notices(result, about)
+    if difference.low is not None and difference.high is not None and not difference.low <= 0 <= difference.high:
+        message = (
+            f"Left and right differ by {abs(difference.value or 0):.1f} %: the meter’s gain then depends on how the "
+            "rider shares the work between the legs."
+        )
+        severity = Severity.WARNING if abs(difference.value or 0) >= LEAST_SIDES_DIFFERENCE_PCT else Severity.NOTE
+        found.append(Notice(slug="sides_differ", message=message, severity=severity, about=about))
+    return tuple(found)
+
+
+def _side_notices(result: SideResult, about: str) -> list[Notice]:
+    side = {Side.LEFT: "Left side: ", Side.RIGHT: "Right side: ", Side.BOTH: ""}[result.side]
+    found: list[Notice] = []
+    if result.slope <= 0:
+        message = "the reading falls as the load grows; check the sign of the readings and the crank’s position."
+        found.append(Notice(slug="reading_falls_with_load", message=message, about=about))
+    if result.series == 1:
+        message = (
+            "one series only: what changes from one hanging to the next, and from one position to another, is not "
+            "in the interval. Repeat it in four positions."
+        )
+        found.append(Notice(slug="one_series_only", message=message, about=about))
+    shift = result.zero_shift_nm
+    if shift.value is not None and abs(shift.value) > 0.01 * result.largest_nm:
+        message = (
+            f"the zero moved by {shift.value:+.2f} N·m between before and after, over 1 % of the largest torque: "
+            "let the meter come to the room’s temperature, seat it, and repeat."
+        )
+        found.append(Notice(slug="zero_moved", message=message, about=about))
+    return [replace(item, message=(side + item.message)[0].upper() + (side + item.message)[1:]) for item in found]
