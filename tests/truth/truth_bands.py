@@ -27,9 +27,9 @@ WIDTH_W = 50
 ALLOWED_PCT = 0.5
 AMPLE_S = 300
 NOTE = (
-    f"{MINUTES} min each; bands of {WIDTH_W} W with at least a minute. With a noisy reference a band of a minute is off by "
-    "half a percent by the luck of its seconds alone (4 %/√60), which its interval says; what must not be is a band that "
-    "is off on the average of many rides, or off with many seconds."
+    f"{MINUTES} min each; bands of {WIDTH_W} W with at least a minute. With a noisy reference a band of a minute "
+    "is off by half a percent by the luck of its seconds alone (4 %/√60), which its interval says; what must not "
+    "be is a band that is off on the average of many rides, or off with many seconds."
 )
 
 

@@ -17,6 +17,9 @@ UNIT = "percentage points"
 LEAST_SECONDS = 600
 LEAST_POWER_SPREAD = 0.05
 LEAST_CADENCE_SPREAD_RPM = 2.0
+VISIBLE_POINTS = 0.5
+"""A trend that changes the bias by less than this over the ride's middle 80 % of power, cadence or time goes unseen."""
+
 MOST_EXPLAINED = 0.9
 """A quantity of which the others explain more than this share of the variance cannot be told from them."""
 
@@ -55,7 +58,7 @@ def band_trend(
     for quantity in quantities:
         if quantity.lacks:
             together[quantity.name] = alone[quantity.name] = Estimate.missing(quantity.lacks, UNIT, level)
-    reasons = [reason for q in used if (reason := _reason(q, alone[q.name], together[q.name]))]
+    reasons = [reason for q in used if (reason := _reason(q, known, alone[q.name], together))]
     missing = Estimate.missing("too_short", UNIT, level)
     return _trend(together, alone, missing, mixed=bool(reasons), why=" ".join(reasons))
 
@@ -130,17 +133,35 @@ def _explained(values: FloatArray, index: int, weights: FloatArray) -> float:
     return 1 - float(left @ left / (own @ own))
 
 
-def _reason(quantity: _Quantity, alone: Estimate, together: Estimate) -> str:
-    """A sentence where a trend seen alone does not stand beside the others; empty where it stands or there is none."""
-    if alone.value is None or alone.low is None or alone.high is None or alone.low <= 0 <= alone.high:
+def _reason(quantity: _Quantity, known: BoolArray, alone: Estimate, together: dict[str, Estimate]) -> str:
+    """A sentence where the slope alone is not that beside the others; empty where it is, or none is to be seen.
+
+    The mix of efforts is to blame only where one of the others does carry a slope.
+    """
+    held = together[quantity.name]
+    if alone.value is None:
         return ""
     seen = f"Alone, the bias changes by {alone.value:+.1f} percentage points per {quantity.per}"
-    if together.value is None or together.low is None or together.high is None:
-        return f"{seen}, but in this ride {quantity.name} cannot be told from the other two."
-    if together.low <= 0 <= together.high or together.value * alone.value < 0:
-        return (
-            f"{seen}, but with the other two held by {together.value:+.1f} "
-            f"({together.low:+.1f} to {together.high:+.1f}): the trend with {quantity.name} could come from the "
-            "rider's mix of efforts."
-        )
+    if held.value is None or held.low is None or held.high is None:
+        told = "" if _holds_zero(alone) else "but in this ride that cannot be told from a change with the others."
+        return f"{seen}, {told}" if told else ""
+    low, high = np.quantile(quantity.values[known], [0.1, 0.9])
+    if abs(alone.value - held.value) * (high - low) < VISIBLE_POINTS:
+        return ""
+    others = [estimate for name, estimate in together.items() if name != quantity.name]
+    parted = f"{seen}; with the others held, by {held.value:+.1f} ({held.low:+.1f} to {held.high:+.1f})."
+    if _collapses(alone.value, held.value) and _holds_zero(held) and not all(_holds_zero(other) for other in others):
+        return f"{parted} A trend in a table by {quantity.name} could come from the rider's mix of efforts."
+    if _collapses(held.value, alone.value) and not _holds_zero(held):
+        return f"{parted} The rider's mix of efforts hides this in a table by {quantity.name}."
     return ""
+
+
+def _collapses(slope: float, other: float) -> bool:
+    """Whether ``other`` is of another sign than ``slope``, or less than half of it."""
+    return other * slope < 0 or abs(other) < abs(slope) / 2
+
+
+def _holds_zero(estimate: Estimate) -> bool:
+    """Whether the interval holds zero; one that was not assessed says nothing and counts as if it did."""
+    return estimate.low is None or estimate.high is None or estimate.low <= 0 <= estimate.high
