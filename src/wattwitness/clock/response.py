@@ -17,7 +17,7 @@ from __future__ import annotations
 from wattwitness.clock.kernels import convolve_present, response_kernel
 from wattwitness.clock.response_choice import Choice, choose
 from wattwitness.clock.response_families import Smoother
-from wattwitness.clock.response_spectra import power_spectra
+from wattwitness.clock.response_spectra import CLOSE_S, power_spectra
 from wattwitness.model.aligned import Blend
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
@@ -25,7 +25,9 @@ from wattwitness.model.recording import ChannelName
 from wattwitness.model.response import Response, ResponseFit, ResponseKind
 
 WITHIN_TIMING_S = 0.1
-"""A shift up to this is left alone: no clock is better, and moving by a fraction of a second smooths."""
+UNSURE_S = 0.3
+"""A shift up to the first, or up to the second where it is within its own uncertainty, is left alone: moving by a
+fraction of a second smooths."""
 
 
 def fit_response(
@@ -45,15 +47,17 @@ def fit_response(
     each power was put on the grid; without the unit's, up to a second of smoothing by interpolation is allowed for and
     cannot be told from the unit's own.
 
-    Not assessed: ``too_few_seconds`` (fewer than five stretches of 128 s with both), ``steady_effort`` where the effort
-    cannot tell a prompt meter from one that shows a 3 s mean.
+    Not assessed: ``too_few_seconds`` (fewer than five stretches of 128 s with both); ``steady_effort`` where the effort
+    cannot tell a prompt meter from one that shows a 3 s mean, ``samples_too_far_apart`` where samples every few seconds
+    cannot. With such samples, prompt means within about one and a half of their spacings.
     """
     spectra = power_spectra(reference_w, unit_w, reference_blend=reference_blend, unit_blend=unit_blend)
     if spectra is None:
         return _not_assessed("too_few_seconds", level)
     choice = choose(spectra, delay_known=clock_channel is ChannelName.CADENCE)
     if choice is None:
-        return _not_assessed("steady_effort", level)
+        wide = spectra.spacing_s > CLOSE_S
+        return _not_assessed("samples_too_far_apart" if wide else "steady_effort", level)
     return _as_fit(choice, clock_channel, clock_uncertainty_s, level)
 
 
@@ -86,11 +90,12 @@ def _as_fit(choice: Choice, channel: ChannelName | None, clock_uncertainty_s: fl
         reference = _response(choice, none if unit_is_late else _negated(trailing), level)
         unit = _prompt(trailing if unit_is_late else none, level)
     shift_s = choice.trailing_s.value
+    left_alone_s = max(WITHIN_TIMING_S, min(UNSURE_S, 2.0 * choice.trailing_s.widened(clock_uncertainty_s).standard))
     return ResponseFit(
         reference=reference,
         unit=unit,
         criterion=choice.criterion,
-        shift_s=0.0 if abs(shift_s) <= WITHIN_TIMING_S else shift_s,
+        shift_s=0.0 if abs(shift_s) <= left_alone_s else shift_s,
     )
 
 

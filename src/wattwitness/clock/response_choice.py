@@ -11,13 +11,15 @@ from wattwitness.clock.response_errors import Uncertain, plausible_shapes_s, tra
 from wattwitness.clock.response_families import Family, Parameter, Smoother
 from wattwitness.clock.response_scoring import Prior, cost_by_stretch
 from wattwitness.clock.response_search import PROMPT, Evidence, Fitted, fit_families, minus_log_likelihood, walked
-from wattwitness.clock.response_spectra import Spectra
+from wattwitness.clock.response_spectra import CLOSE_S, Spectra
 from wattwitness.model.response import ResponseKind
 
-SHORTEST_SMOOTH_S = {ResponseKind.MEAN: 1.6, ResponseKind.EXPONENTIAL: 0.35}
+SHORTEST_SMOOTH_S = {ResponseKind.MEAN: 1.6, ResponseKind.EXPONENTIAL: 0.55}
 """Less smoothing than this is within what sampling at whole seconds does: called prompt."""
 CONTRAST_S = 3.0
 """Where the data cannot tell a prompt meter from a mean over this long, the response is not assessed."""
+SPACINGS_SMOOTH, SPACINGS_CONTRAST = 1.5, 2.5
+"""The same two where samples are further apart than a second, in spacings."""
 CONTRAST = 4.0
 """How much less likely (minus log likelihood) that mean has to be."""
 DIRECTION_CONTRAST = 6.0
@@ -88,7 +90,7 @@ def _decided(evidence: Evidence, fits: Sequence[Fitted]) -> Fitted | None:
     number of independent values each), and has to explain the ride better all along it.
     """
     prompt = next(fit for fit in fits if fit.family == PROMPT)
-    smooth = [fit for fit in fits if fit.family != PROMPT and fit.shape_s >= SHORTEST_SMOOTH_S[fit.family.kind]]
+    smooth = [fit for fit in fits if fit.family != PROMPT and fit.shape_s >= _shortest_s(evidence, fit.family.kind)]
     price = 0.5 * np.log(float(evidence.data.worth.sum()))
     best = min(smooth, key=minus_log_likelihood, default=prompt)
     if best.value + (best.size - prompt.size) * price < prompt.value:
@@ -97,6 +99,14 @@ def _decided(evidence: Evidence, fits: Sequence[Fitted]) -> Fitted | None:
         return best if sure and _told_apart(evidence, best, prompt) else None
     told = all(_told_apart(evidence, prompt, _at_contrast(evidence, prompt, smoother)) for smoother in Smoother)
     return prompt if told else None
+
+
+def _shortest_s(evidence: Evidence, kind: ResponseKind) -> float:
+    """The least shape that is called smooth; a time constant is as smooth as a mean three times as wide."""
+    of_spacing = SPACINGS_SMOOTH * evidence.spectra.spacing_s
+    if evidence.spectra.spacing_s <= CLOSE_S:
+        return SHORTEST_SMOOTH_S[kind]
+    return of_spacing if kind is ResponseKind.MEAN else of_spacing / 3.0
 
 
 def _told_apart(evidence: Evidence, better: Fitted, worse: Fitted) -> bool:
@@ -111,11 +121,13 @@ def _told_apart(evidence: Evidence, better: Fitted, worse: Fitted) -> bool:
 
 
 def _at_contrast(evidence: Evidence, prompt: Fitted, smoother: Smoother) -> Fitted:
-    """The best that a mean over ``CONTRAST_S`` on one of the meters can do."""
+    """The best that a mean long enough to tell from prompt, on one of the meters, can do."""
+    spacing_s = evidence.spectra.spacing_s
+    width = np.log(CONTRAST_S if spacing_s <= CLOSE_S else max(CONTRAST_S, SPACINGS_CONTRAST * spacing_s))
     centre, spread = evidence.prior.centre.copy(), evidence.prior.spread.copy()
-    centre[Parameter.SHAPE], spread[Parameter.SHAPE] = np.log(CONTRAST_S), 1e-4
+    centre[Parameter.SHAPE], spread[Parameter.SHAPE] = width, 1e-4
     start = np.tile(prompt.parameters, (2, 1))
-    start[:, Parameter.SHAPE] = np.log(CONTRAST_S)
+    start[:, Parameter.SHAPE] = width
     start[1, Parameter.EARLY_NOISE :] = evidence.prior.centre[Parameter.EARLY_NOISE :]
     family = Family(kind=ResponseKind.MEAN, smoother=smoother)
     return walked(evidence, family, start, prior=Prior(centre=centre, spread=spread))

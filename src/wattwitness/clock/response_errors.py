@@ -16,7 +16,7 @@ from wattwitness.model.estimate import Estimate
 JACKKNIFE_BLOCKS = 20
 JACKKNIFE_STEPS, PROFILE_STEPS = 4, 10
 LEAST_ERROR_S = 0.05
-"""Standard uncertainty that no fit falls below: kernels on whole seconds are only so good a picture of a display."""
+"""Standard uncertainty, in spacings of samples, that no fit falls below: a kernel on a grid is a rough picture."""
 NEARLY_AS_LIKELY = 2.5
 """A shape this little worse (in minus log likelihood) than the best belongs to the interval."""
 
@@ -78,10 +78,11 @@ def uncertainties(evidence: Evidence, fit: Fitted) -> tuple[Uncertain, Uncertain
     errors = np.maximum(jackknife, _likelihood_errors(evidence, fit))
     trailing = float(trailing_s(spectra, fit.family, fit.parameters[np.newaxis])[0])
     freedom = float(max(count - 1, 1))
-    shape_error = float(np.hypot(errors[0], LEAST_ERROR_S / fit.shape_s))
+    least_error_s = LEAST_ERROR_S * spectra.spacing_s
+    shape_error = float(np.hypot(errors[0], least_error_s / fit.shape_s))
     return (
         Uncertain(value=fit.shape_s, standard=shape_error, freedom=freedom, logarithmic=True),
-        Uncertain(value=trailing, standard=float(np.hypot(errors[1], LEAST_ERROR_S)), freedom=freedom),
+        Uncertain(value=trailing, standard=float(np.hypot(errors[1], least_error_s)), freedom=freedom),
     )
 
 

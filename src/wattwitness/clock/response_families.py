@@ -135,19 +135,18 @@ def model(
     stretch counts as noise of the smoothed meter, in proportion to them.
     """
     reference, unit = _prompt_reference(spectra, parameters), _prompt_unit(spectra, parameters)
+    squared_gain = np.exp(2.0 * parameters[:, Parameter.GAIN, np.newaxis])
     if family.kind is ResponseKind.PROMPT:
         reference = _with_noise(reference, parameters, Parameter.PROMPT_NOISE)
         unit = _with_noise(unit, parameters, Parameter.LATE_NOISE)
     elif family.smoother is Smoother.UNIT:
         kernel = _kernel(spectra, family, parameters)
-        lost = kernel.lost * np.exp(2.0 * parameters[:, Parameter.GAIN, np.newaxis]) * reference_w2
         reference = _with_noise(reference, parameters, Parameter.PROMPT_NOISE)
-        unit = _smoothed(unit, kernel, parameters, lost)
+        unit = _smoothed(unit, kernel, parameters, kernel.lost * squared_gain * reference_w2)
     else:
         kernel = _kernel(spectra, family, parameters)
-        lost = kernel.lost * np.exp(-2.0 * parameters[:, Parameter.GAIN, np.newaxis]) * unit_w2
         unit = _with_noise(unit, parameters, Parameter.PROMPT_NOISE)
-        reference = _smoothed(reference, kernel, parameters, lost)
+        reference = _smoothed(reference, kernel, parameters, kernel.lost / squared_gain * unit_w2)
     return Model(
         reference=_through_grid(reference, spectra.reference_blur, spectra, parameters),
         unit=_through_grid(_with_wander(unit, spectra, parameters), spectra.unit_blur, spectra, parameters),

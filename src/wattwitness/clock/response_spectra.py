@@ -29,6 +29,10 @@ SPOILT_SHARE = 0.05
 LOWEST_BIN = 2
 FEWEST_BINS = 6
 HIGHEST_HZ = 0.47
+CLOSE_S = 1.1
+"""Samples as close as this show every frequency of the grid; wider ones, which fold faster changes onto slower ones,
+only up to a share of their rate."""
+HIGHEST_OF_WIDE = 0.35
 EARLIEST_LAG_S, LATEST_LAG_S = -25, 45
 NEARER_BY_S = 400.0
 """Peaks of nearly equal height, as in even intervals: the one nearer to none wins by its distance over this."""
@@ -48,6 +52,7 @@ class Spectra:
     and ``first_bin``, shape (G,), where each group starts among them; ``group_hz``, shape (G,), the mean frequency of
     each and ``group_turns``, shape (length_s, G), the mean of ``exp(-2j*pi*f*k)`` for every delay of k s. The blurs,
     shape (F,), are what putting each power on the grid did to it; ``None`` for the unit: not known.
+    ``spacing_s``: how far apart the samples of the meter with the wider spacing were.
     """
 
     reference: FloatArray
@@ -62,6 +67,7 @@ class Spectra:
     group_turns: ComplexArray
     reference_blur: ComplexArray
     unit_blur: ComplexArray | None
+    spacing_s: float
 
     @property
     def stretches(self) -> int:
@@ -153,11 +159,10 @@ def _blur(blend: Blend, frequency_hz: FloatArray) -> ComplexArray:
     return np.asarray(blend_transfer(share, frequency_hz, spacing_s).mean(axis=0), dtype=np.complex128)
 
 
-def _highest_hz(*blends: Blend | None) -> float:
-    """The highest frequency that the samples of both meters can show."""
+def _usual_spacing_s(*blends: Blend | None) -> float:
+    """The spacing of samples that three in four are below, of the meter with the wider ones; 1 at least."""
     spacings_s = [blend.since_s + blend.until_s for blend in blends if blend is not None]
-    usual_s = [float(np.nanpercentile(spacing, 75)) for spacing in spacings_s if np.any(np.isfinite(spacing))]
-    return min([HIGHEST_HZ] + [HIGHEST_HZ / spacing for spacing in usual_s if spacing > 1.1])
+    return max([1.0] + [float(np.nanpercentile(item, 75)) for item in spacings_s if np.any(np.isfinite(item))])
 
 
 def _bridged(series: FloatArray) -> tuple[FloatArray, BoolArray]:
@@ -197,7 +202,8 @@ def _grouped(
     """From transforms of every stretch, shape (S, length//2 + 1), to spectra in groups of frequencies."""
     reference, unit = stretches
     length = 2 * (reference.shape[1] - 1)
-    highest = int(_highest_hz(reference_blend, unit_blend) * length)
+    apart_s = _usual_spacing_s(reference_blend, unit_blend)
+    highest = int((HIGHEST_HZ if apart_s <= CLOSE_S else HIGHEST_OF_WIDE / apart_s) * length)
     used = slice(LOWEST_BIN, max(LOWEST_BIN + FEWEST_BINS, highest + 1))
     bin_hz = (np.arange(length // 2 + 1) / length)[used]
     levels = 4.0 * np.sin(np.pi * bin_hz) ** 2
@@ -207,6 +213,7 @@ def _grouped(
     def grouped(values: NDArray[Any]) -> NDArray[Any]:
         return np.asarray(np.add.reduceat(values[:, used] / levels, first_bin, axis=1) / sizes)
 
+    group_hz = np.add.reduceat(bin_hz, first_bin) / sizes
     prompt = np.ones(bin_hz.size, dtype=np.complex128)
     turns = np.exp(-2j * np.pi * np.outer(np.arange(length), bin_hz))
     return Spectra(
@@ -218,10 +225,11 @@ def _grouped(
         bin_hz=bin_hz,
         first_bin=first_bin,
         worth=OVERLAP_WORTH * sizes,
-        group_hz=np.add.reduceat(bin_hz, first_bin) / sizes,
+        group_hz=group_hz,
         group_turns=np.asarray(np.add.reduceat(turns, first_bin, axis=1) / sizes, dtype=np.complex128),
         reference_blur=prompt if reference_blend is None else _blur(reference_blend, bin_hz),
         unit_blur=None if unit_blend is None else _blur(unit_blend, bin_hz),
+        spacing_s=apart_s,
     )
 
 
