@@ -61,8 +61,8 @@ def build_recording(
         )
         said.append(Notice(slug="undated", message=message, severity=Severity.NOTE))
     cleaned: dict[ChannelName, FloatArray] = {}
-    for name, raw in rows.channels.items():
-        values, found = clean_channel(name, np.asarray(raw, dtype=np.float64))
+    for name in (name for name in ChannelName if name in rows.channels):
+        values, found = clean_channel(name, np.asarray(rows.channels[name], dtype=np.float64))
         said.extend(found)
         if np.any(np.isfinite(values)):
             cleaned[name] = values

@@ -10,22 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
-from wattwitness.model.recording import Notice, Severity
+from wattwitness.model.arrays import FloatArray, IntArray
+from wattwitness.model.recording import Notice
+from wattwitness.readers.clock_steps import SAME_TIME_S, run_on
 from wattwitness.readers.words import count_of, duration_of
 
 STRAY_GAP_S = 86400.0
 """Samples further than a day from all others are no part of the ride: no ride pauses that long, and a clock that was
 never set is years away. Keeping them would also stretch the ride's time grid over years."""
-
-SAME_TIME_S = 1e-3
-"""Time stamps closer than this are the same one; no recorder of this trade writes a thousand samples a second."""
-
-STEP_ROWS = 3
-"""A clock is taken to have been set back only where at least this many rows then repeat times already passed."""
-
-MANY_RUNS = 200
-"""More candidate steps than this are disorder, not a clock that was set; it also bounds the work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,9 +48,11 @@ def order_stamps(time_s: FloatArray, values: FloatArray) -> Stamps:
             Notice(slug="time_missing", message=f"{count_of(lost, 'row')} without a time stamp left out.", samples=lost)
         )
     rows = _without_strays(time_s, rows, notices)
-    stamps, stepped = _clock_run_on(time_s[rows], values[rows], notices)
-    order = np.argsort(stamps, kind="stable")
-    return Stamps(rows=rows[order], time_s=stamps[order], stepped=stepped, notices=tuple(notices))
+    clock = run_on(time_s[rows], values[rows])
+    notices.extend(clock.notices)
+    order = np.argsort(clock.time_s, kind="stable")
+    order = order[np.isfinite(clock.time_s[order])]
+    return Stamps(rows=rows[order], time_s=clock.time_s[order], stepped=clock.stepped, notices=tuple(notices))
 
 
 def merge_duplicates(time_s: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray, tuple[Notice, ...]]:
@@ -113,73 +107,3 @@ def _without_strays(time_s: FloatArray, rows: IntArray, notices: list[Notice]) -
         )
     )
     return np.sort(kept)
-
-
-def _clock_run_on(stamps: FloatArray, values: FloatArray, notices: list[Notice]) -> tuple[FloatArray, bool]:
-    """Move on what was recorded after the clock was set back, and say where rows merely came late.
-
-    After a clock was set back, the rows that follow pass through times already taken, with other values. What merely
-    came late fills times that were free, and a block written twice repeats the values: both are left to sorting.
-    """
-    stamps = stamps.copy()
-    back = np.flatnonzero(np.diff(stamps) < -SAME_TIME_S) + 1
-    if back.size == 0:
-        return stamps, False
-    steps = np.diff(stamps)
-    forward = steps[steps > SAME_TIME_S]
-    usual_s = float(np.median(forward)) if forward.size else 1.0
-    moved: list[int] = []
-    largest_s = 0.0
-    if back.size <= MANY_RUNS:
-        ends = np.append(back[1:], stamps.size)
-        for start, end in zip(back, ends, strict=True):
-            newest = float(stamps[:start].max())
-            behind = stamps[start:end] <= newest
-            if np.count_nonzero(behind) < STEP_ROWS:
-                continue
-            if _passes_again(stamps, values, int(start), int(start + np.count_nonzero(behind)), usual_s):
-                shift = newest + usual_s - float(stamps[start])
-                stamps[start:] += shift
-                largest_s = max(largest_s, shift - usual_s)
-                moved.append(int(start))
-    if moved:
-        after = stamps.size - moved[0]
-        notices.append(
-            Notice(
-                slug="clock_set_back",
-                message=(
-                    f"The recorder's clock was set back {count_of(len(moved), 'time')} during the ride (by up to "
-                    f"{duration_of(largest_s)}); the {count_of(after, 'sample')} after that were moved on, in the "
-                    "order of the file, as if no time had been lost."
-                ),
-                samples=after,
-            )
-        )
-    late = int(np.count_nonzero(stamps < np.maximum.accumulate(stamps) - SAME_TIME_S))
-    if late:
-        notices.append(
-            Notice(
-                slug="time_reordered",
-                message=f"{count_of(late, 'sample')} came late in the file and {'was' if late == 1 else 'were'} put in "
-                "the order of time.",
-                severity=Severity.NOTE,
-                samples=late,
-            )
-        )
-    return stamps, bool(moved)
-
-
-def _passes_again(stamps: FloatArray, values: FloatArray, start: int, end: int, usual_s: float) -> bool:
-    """Whether most of the rows ``start`` to ``end`` fall on times already taken, with values of their own."""
-    order = np.argsort(stamps[:start], kind="stable")
-    seen = stamps[:start][order]
-    block = stamps[start:end]
-    right = np.clip(np.searchsorted(seen, block), 1, seen.size - 1) if seen.size > 1 else np.zeros(block.size, int)
-    left = np.maximum(right - 1, 0)
-    nearer = np.where(np.abs(seen[left] - block) <= np.abs(seen[right] - block), left, right)
-    taken: BoolArray = np.abs(seen[nearer] - block) < 0.5 * usual_s
-    if np.mean(taken) < 0.5:
-        return False
-    earlier = values[:start][order][nearer]
-    same = np.all((earlier == values[start:end]) | (np.isnan(earlier) & np.isnan(values[start:end])), axis=1)
-    return bool(np.mean(same[taken]) < 0.9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from array import array
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -19,6 +20,8 @@ from wattwitness.readers.xml_safe import Enough
 
 POINT_LIMIT = 500_000
 """A file with more points than this is no ride (it would last some five days); the rest is left unread."""
+
+DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
 
 PAUSE_LEAST_S = 5.0
 """Between two tracks or laps a stretch without points counts as a pause from this length, and 3 usual spacings."""
@@ -101,7 +104,8 @@ class PointCollector:
 
     def _number(self, text: str) -> float:
         try:
-            return float(text.replace(",", ".", 1))
+            # XML numbers have a point; a comma followed by three figures could also part the thousands.
+            return float(text.replace(",", ".") if DECIMAL_COMMA.fullmatch(text) else text)
         except ValueError:
             self._part().unreadable += 1
             return float("nan")

@@ -159,6 +159,16 @@ def test_file_without_permission_is_refused(tmp_path: Path) -> None:
     refusal(path, FileNotReadable)
 
 
+def test_refusal_of_the_operating_system_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_arguments: object) -> int:
+        raise PermissionError(13, "Permission denied")
+
+    path = tmp_path / "ride.fit"
+    path.write_bytes(RIDE)
+    monkeypatch.setattr(os, "open", refuse)
+    assert "Permission denied" in refusal(path, FileNotReadable).what
+
+
 def test_file_of_a_size_not_told_beforehand_is_read_in_bounds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Some file systems state a size of zero for files that hold something."""
     real = os.fstat

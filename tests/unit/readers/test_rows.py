@@ -112,6 +112,43 @@ def test_clock_set_back_by_an_hour_between_fractions_of_seconds() -> None:
     assert slugs(recording) == {"clock_set_back": 5000}
 
 
+@pytest.mark.parametrize("away_s", [3600.0, -900.0, 40.0, -40.0])
+@pytest.mark.parametrize("length", [2, 5, 60])
+def test_stretch_whose_clock_jumps_away_and_back_is_put_back(away_s: float, length: int) -> None:
+    """The file's order says where the rows belong; sorting would tear them out of the ride."""
+    power_w = 200 + RNG.normal(0, 20, 2000).round()
+    time_s = T0 + np.arange(2000.0)
+    time_s[1200 : 1200 + length] += away_s
+    recording = build(time_s, power_w)
+    np.testing.assert_allclose(recording.time_s - T0, np.arange(2000))
+    assert power_of(recording) == list(power_w)
+    assert slugs(recording) == {"clock_jumped": length}
+
+
+def test_single_wild_time_is_put_back_where_there_is_room_and_left_out_where_there_is_none() -> None:
+    time_s = T0 + np.concatenate([np.arange(500.0), [4000.0], np.arange(501.0, 1000.0)])
+    recording = build(time_s, np.arange(1000.0))
+    assert power_of(recording) == list(range(1000))
+    assert slugs(recording)["clock_jumped"] == 1
+    time_s = T0 + np.concatenate([np.arange(500.0), [4000.0], np.arange(500.0, 1000.0)])
+    recording = build(time_s, [*np.arange(500.0), 999.0, *np.arange(500.0, 1000.0)])
+    assert power_of(recording) == list(range(1000))
+    assert slugs(recording)["stray_times"] == 1
+
+
+def test_pause_is_no_jump_and_nothing_is_moved() -> None:
+    time_s = T0 + np.concatenate([np.arange(100.0), 1000 + np.arange(100.0)])
+    recording = build(time_s, np.full(200, 200.0))
+    np.testing.assert_array_equal(recording.time_s, time_s)
+    assert recording.notices == ()
+
+
+def test_shuffled_file_is_sorted_in_bounded_time() -> None:
+    order = RNG.permutation(20_000)
+    recording = build(T0 + order.astype(float), order % 400)
+    assert power_of(recording) == [float(i % 400) for i in range(20_000)]
+
+
 def test_pauses_are_dropped_where_the_clock_was_set_back() -> None:
     rows = RawRows(
         time_s=T0 + np.concatenate([np.arange(100), np.arange(70, 170)]),

@@ -105,6 +105,14 @@ def test_missing_power_stays_missing(tmp_path: Path) -> None:
     np.testing.assert_array_equal(recording.channels[ChannelName.POWER], [200, np.nan, 0])
 
 
+def test_decimal_commas_are_read_and_doubtful_numbers_missing(tmp_path: Path) -> None:
+    texts = ["215,5", "1,234", "n/a", "215.25", "2e2"]
+    points = "".join(point(i, f"<Watts>{text}</Watts><Cadence>80</Cadence>") for i, text in enumerate(texts))
+    (recording,) = read_bytes_as(tmp_path, tcx(points), "ride.tcx")
+    np.testing.assert_array_equal(recording.channels[ChannelName.POWER], [215.5, np.nan, np.nan, 215.25, 200])
+    assert slugs(recording)["value_unreadable"] == 2
+
+
 def test_stretch_between_tracks_and_laps_is_a_pause_and_a_lap_without_one_is_none(tmp_path: Path) -> None:
     def run(start: int) -> str:
         return "".join(point(start + i, "<Watts>200</Watts>") for i in range(10))
