@@ -51,10 +51,22 @@ def draw(chart: Chart, sheet: Sheet, *, about: str) -> Figure:
             _upright(axes, chart, panel, sheet, most_ticks=max(3, min(6, int(room / 4))), named=named)
     if not chart.sideways:
         _mark_x(grid[-1, 0], chart, sheet)
-    # Worked out once: the files of one figure differ in pixels, not in layout.
+    _settle_layout(figure)
+    return figure
+
+
+def _settle_layout(figure: Figure) -> None:
+    """Work the layout out once, and to a millionth: its last digits differ from run to run and would show in a file.
+
+    The files of one figure then differ in pixels, not in layout.
+    """
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
-    return figure
+    for axes in figure.axes:
+        axes.set_position([round(edge, 6) for edge in axes.get_position().bounds])  # type: ignore[arg-type]
+    for text in figure.texts:
+        x, y = text.get_position()
+        text.set_position((round(x, 6), round(y, 6)))
 
 
 def _height(chart: Chart, sheet: Sheet) -> float:
