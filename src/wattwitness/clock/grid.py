@@ -242,7 +242,7 @@ def _kept(clock: ClockFit, time_s: FloatArray, segment: IntArray) -> BoolArray:
         cut_s = (resumes_s + reached_s) / 2.0
         at_s = clock.jumps[number - 1].at_s.value if len(clock.jumps) == len(steps) else None
         if at_s is not None:
-            cut_s = min(max(at_s, resumes_s), reached_s)
+            cut_s = min(max(at_s, resumes_s - HOLD_S), reached_s)
         kept[earlier[time_s[earlier] > cut_s]] = False
         kept[later[time_s[later] <= cut_s]] = False
     return kept
