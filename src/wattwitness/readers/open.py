@@ -23,7 +23,7 @@ from wattwitness.model.recording import Notice, Recording, Severity
 from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader, prefix_notices
 from wattwitness.readers.registry import READERS
 from wattwitness.readers.sniff import choose_reader
-from wattwitness.readers.words import count_of
+from wattwitness.readers.words import count_of, plain_text
 from wattwitness.readers.xml_safe import refuse_entities
 
 LIMIT_BYTES = 200 * MEBIBYTE
@@ -87,7 +87,8 @@ def read_one(argument: str | Path, *, mapping: Path | None = None) -> Recording:
     if part is not None and 1 <= part <= len(recordings):
         return recordings[part - 1]
     parts = "; ".join(
-        f"{path.name}#{item.source.part}" + (f" ({item.source.part_label})" if item.source.part_label else "")
+        f"{plain_text(path.name)}#{item.source.part}"
+        + (f" ({item.source.part_label})" if item.source.part_label else "")
         for item in recordings
     )
     held = f"The file holds {count_of(len(recordings), 'recording')}"
@@ -235,7 +236,7 @@ def _unexpected_suffix(path: Path, reader: Reader) -> tuple[Notice, ...]:
     suffix = suffixes[-1] if suffixes else ""
     if suffix in reader.suffixes:
         return ()
-    named = f"The name ends in “{suffix}”" if suffix else "The name has no ending"
+    named = f"The name ends in “{plain_text(suffix, 20)}”" if suffix else "The name has no ending"
     message = f"{named}, but the content is that of a {reader.title}; it was read as one."
     return (Notice(slug="unexpected_suffix", message=message, severity=Severity.NOTE, about=path.name),)
 

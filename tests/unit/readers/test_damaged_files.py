@@ -98,7 +98,7 @@ def read_or_refuse(reader: Reader, content: bytes) -> None:
             assert notice.message.isprintable()
 
 
-FUZZ = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FUZZ = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @FUZZ
