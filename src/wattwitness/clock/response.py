@@ -47,13 +47,16 @@ def fit_response(
     each power was put on the grid; without the unit's, up to a second of smoothing by interpolation is allowed for and
     cannot be told from the unit's own.
 
-    Not assessed: ``too_few_seconds`` (fewer than five stretches of 128 s with both); ``steady_effort`` where the effort
+    Not assessed: ``too_few_seconds`` (fewer than five stretches of 128 s with both); ``nothing_changes`` where a meter
+    shows one number most of the time; ``steady_effort`` where the effort
     cannot tell a prompt meter from one that shows a 3 s mean, ``samples_too_far_apart`` where samples every few seconds
     cannot. With such samples, prompt means within about one and a half of their spacings.
     """
     spectra = power_spectra(reference_w, unit_w, reference_blend=reference_blend, unit_blend=unit_blend)
     if spectra is None:
         return _not_assessed("too_few_seconds", level)
+    if not spectra.both_change:
+        return _not_assessed("nothing_changes", level)
     choice = choose(spectra, delay_known=clock_channel is ChannelName.CADENCE)
     if choice is None:
         wide = spectra.spacing_s > CLOSE_S

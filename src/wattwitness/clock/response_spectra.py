@@ -74,6 +74,11 @@ class Spectra:
         """How many stretches there are."""
         return int(self.reference.shape[0])
 
+    @property
+    def both_change(self) -> bool:
+        """Whether both meters showed more than one number in most stretches."""
+        return all(float(np.median(meter.sum(axis=1))) > 0.0 for meter in (self.reference, self.unit))
+
     def grouped(self, values: NDArray[Any]) -> NDArray[Any]:
         """Means over each group of ``values`` with shape (..., F); shape (..., G)."""
         sizes = np.diff(np.append(self.first_bin, self.bin_hz.size))
