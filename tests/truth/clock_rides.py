@@ -32,7 +32,8 @@ class Recorder:
     """How one meter writes what it sees.
 
     ``t_true = t_own + offset_s + drift_ppm * 1e-6 * (t_own - middle)``; smoothing widths are trailing means in s, taus
-    exponential; ``stops`` are (start on true time, seconds) in which the recorder and its clock stand still; ``gaps``
+    exponential, on true time before
+    noise; ``cadence_mean_samples`` a mean of the last noisy samples, as a display makes it; ``stops`` are (start on true time, seconds) in which the recorder and its clock stand still; ``gaps``
     the same without stopping the clock.
     """
 
@@ -45,6 +46,7 @@ class Recorder:
     cadence_step_rpm: float = 1.0
     cadence_mean_s: float = 0.0
     cadence_tau_s: float = 0.0
+    cadence_mean_samples: int = 1
     gain: float = 1.0
     power_noise: float = 0.02
     power_mean_s: float = 0.0
@@ -136,6 +138,13 @@ def _smoothed(values: FloatArray, mean_s: float, tau_s: float) -> FloatArray:
     return values
 
 
+def _mean_of_last(values: FloatArray, count: int) -> FloatArray:
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    start = np.maximum(np.arange(values.size) + 1 - count, 0)
+    end = np.arange(values.size) + 1
+    return np.asarray((total[end] - total[start]) / (end - start))
+
+
 def record(
     effort: Effort, recorder: Recorder, rng: np.random.Generator, *, length_s: float = 3600.0, margin_s: float = 900.0
 ) -> Recording:
@@ -167,12 +176,15 @@ def _channel(
     name: ChannelName, effort: Effort, recorder: Recorder, rng: np.random.Generator, at: FloatArray, lost: BoolArray
 ) -> FloatArray:
     def sample(values: FloatArray, delay_s: float = 0.0) -> FloatArray:
-        index = np.clip(np.round((at - delay_s) / FINE_S).astype(int), 0, values.size - 1)
-        return values[index]
+        place = np.clip((at - delay_s) / FINE_S, 0, values.size - 1)
+        moved = np.interp(place, np.arange(values.size), values)
+        # No ramp into or out of coasting that the rider never rode.
+        return np.where(values[np.floor(place).astype(int)] == 0, 0.0, moved)
 
     if name == ChannelName.CADENCE:
         true = sample(_smoothed(effort.cadence_rpm, recorder.cadence_mean_s, recorder.cadence_tau_s))
         seen = np.where(true > 0, true + recorder.cadence_noise_rpm * rng.standard_normal(at.size), 0)
+        seen = _mean_of_last(seen, recorder.cadence_mean_samples)
         step = recorder.cadence_step_rpm
         seen = np.round(seen / step) * step if step else seen
     elif name == ChannelName.POWER:

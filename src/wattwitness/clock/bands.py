@@ -40,7 +40,8 @@ def octave_bands(values: FloatArray) -> tuple[FloatArray, BoolArray]:
 
 def smoothed_present(values: FloatArray, present: BoolArray, half: int) -> tuple[FloatArray, FloatArray]:
     """Triangular mean of half-width ``half`` + 1 over present samples (``values`` 0 elsewhere), and the share of weight
-    present, shape (n,) both."""
+    present, shape (n,) both.
+    """
     total = _triangle(values, half)
     weight = _triangle(present.astype(np.float64), half)
     return np.divide(total, weight, out=np.zeros_like(total), where=weight > 0), weight

@@ -42,7 +42,8 @@ class Banded:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Evidence:
     """For each lag (unit sample j on reference sample j + lag): ``score``, half the sum over bands of the squared
-    positive t-values (a log likelihood ratio against "nothing in common"), and the common samples."""
+    positive t-values (a log likelihood ratio against "nothing in common"), and the common samples.
+    """
 
     lags: IntArray
     score: FloatArray
@@ -78,7 +79,7 @@ class Weigher:
             if not reference.bands[j].any():
                 continue
             numerator = self._at_lags(reference.bands[j], self._series[j])
-            spread = self._redundancy[j] * self._at_lags(reference.bands[j] ** 2, self._squares[j])
+            spread = self._redundancy[j] * self._at_lags(np.square(reference.bands[j]), self._squares[j])
             np.divide(numerator, np.sqrt(np.maximum(spread, 0)), out=t_values[j], where=spread > LEAST_SPREAD)
             score += 0.5 * np.maximum(t_values[j], 0) ** 2
         common = np.rint(self._at_lags(reference.has.any(axis=0).astype(np.float64), self._has))
@@ -91,10 +92,12 @@ class Weigher:
 
 
 def t_along(reference: Banded, moved: Banded, redundancy: FloatArray) -> FloatArray:
-    """t of each band, shape (BANDS,), of a unit that was moved onto the reference's seconds; see ``Weigher.weigh``."""
+    """T of each band, shape (BANDS,), of a unit that was moved onto the reference's seconds; see ``Weigher.weigh``."""
     product = reference.bands * moved.bands
     spread = redundancy * (product**2).sum(axis=1)
-    return np.divide(product.sum(axis=1), np.sqrt(spread), out=np.zeros(BANDS), where=spread > LEAST_SPREAD)
+    answer: FloatArray = np.zeros(BANDS)
+    np.divide(product.sum(axis=1), np.sqrt(spread), out=answer, where=spread > LEAST_SPREAD)
+    return answer
 
 
 def redundancy(reference: Banded, unit: Banded) -> FloatArray:

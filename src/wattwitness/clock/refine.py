@@ -6,18 +6,26 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.clock.spectra import ComplexArray, Spectra, best_weights, spectra, summed_cross
+from wattwitness.clock.spectra import ComplexArray, Spectra, best_weights, spectra, summed_cross, unfolded
 from wattwitness.clock.windows import Windows
 from wattwitness.model.arrays import FloatArray
 
 DRIFT_GRID = np.arange(-400e-6, 401e-6, 20e-6)
+LARGEST_SLOPE = 600e-6
+"""Drifts and delays searched, and where the climb ends."""
+
+LEAST_WINDOWS = 5
+UNTOLD_S, UNTOLD_SLOPE = 1.5, 150e-6
+"""Windows from which drift is fitted; standard uncertainty of the lag and the drift where nothing tells them."""
+
 DELAY_GRID = np.arange(-3.0, 3.01, 0.1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Line:
     """Lag of each stretch in seconds (S,), at ``middle`` (a reference second) if it reached there, and the common
-    slope (s per s of the reference); ``covariance`` (S+1, S+1) of both, slope last; ``freedom`` for Student's t."""
+    slope (s per s of the reference); ``covariance`` (S+1, S+1) of both, slope last; ``freedom`` for Student's t.
+    """
 
     lag_s: FloatArray
     slope: float
@@ -30,36 +38,40 @@ class Line:
         return self.lag_s[windows.stretch] + self.slope * (windows.at - self.middle) - windows.lag
 
 
-def fit_line(windows: Windows, highest_hz: float, middle: float) -> tuple[Line, Spectra, ComplexArray]:
+SAFE_HZ = 0.3
+"""The first turns use no more than this: above, folding misleads until the lag is known."""
+
+SEEN_HZ = 0.4
+
+
+def fit_line(windows: Windows, middle: float, *, highest_hz: float, differenced: bool) -> Line:
     """Maximise the sum over windows of the weighted cross-correlation, interpolated in the frequency domain.
 
-    No window has to give an answer of its own, so weak ones only add what they know. Returns the line, the spectra, and
-    the cross-spectrum of the ride along the line. The covariance is the sandwich of the windows' scores (White H 1982,
-    Econometrica 50:1-25), which also holds where the model is not exact.
+    No window has to give an answer of its own, so weak ones only add what they know. The covariance is the sandwich of
+    the windows' scores (White H 1982, Econometrica 50:1-25, from memory), which also holds where the model is not
+    exact. ``middle`` is the reference second at which the lag is stated.
     """
-    seen = spectra(windows, highest_hz)
+    seen = spectra(windows, min(highest_hz, SAFE_HZ))
     line = _start(windows, middle)
-    cross = summed_cross(seen, line.delay_s(windows))
     for turn in range(3):
-        weights = best_weights(seen, cross)
+        weights = best_weights(seen, summed_cross(seen, line.delay_s(windows)))
         if turn == 0:
             line = _searched(windows, seen, weights, line)
-        line = climb(windows, seen, weights.astype(np.complex128), line)
-        cross = summed_cross(seen, line.delay_s(windows))
-    return line, seen, cross
+        line = climb(windows, seen, weights, line)
+    if highest_hz < SEEN_HZ:
+        return line
+    wide = spectra(windows, SEEN_HZ)
+    for _ in range(5):
+        delay_s = line.delay_s(windows)
+        clear = unfolded(wide, delay_s, differenced=differenced)
+        line = climb(windows, clear, best_weights(clear, summed_cross(clear, delay_s)), line)
+    return line
 
 
 def _start(windows: Windows, middle: float) -> Line:
     count = int(windows.stretch.max()) + 1
     lag = np.array([np.median(windows.lag[windows.stretch == k]) for k in range(count)], dtype=np.float64)
     return Line(lag_s=lag, slope=0.0, middle=middle, covariance=np.zeros((count + 1, count + 1)), freedom=1)
-
-
-def gain(seen: Spectra, weights: ComplexArray | FloatArray, delay_s: FloatArray) -> FloatArray:
-    """Weighted cross-correlation of each window, (W, D), at delays (W, D) or (D,)."""
-    delay = np.broadcast_to(delay_s, (seen.cross.shape[0], delay_s.shape[-1]))
-    turned = np.exp(2j * np.pi * delay[:, :, None] * seen.hz)
-    return np.asarray(np.real(np.einsum("wf,wdf->wd", seen.cross * weights, turned)))
 
 
 def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line) -> Line:
@@ -87,34 +99,41 @@ def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line)
     return chosen
 
 
-def climb(windows: Windows, seen: Spectra, weights: ComplexArray, start: Line) -> Line:
-    """Newton's method on the sum of windows, and the sandwich covariance at its top."""
+def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, start: Line) -> Line:
+    """Newton's method on the sum of windows, and the sandwich covariance at its top.
+
+    Drift is left out where too few windows could tell it. Whatever the windows do not tell carries ``UNTOLD_S`` or
+    ``UNTOLD_SLOPE``.
+    """
     count = start.lag_s.size
+    used = int(windows.used.sum())
     design = np.zeros((windows.at.size, count + 1))
     design[np.arange(windows.at.size), windows.stretch] = 1.0
     # Slope in s per 1000 s keeps the matrix well scaled.
     design[:, -1] = (windows.at - start.middle) / 1000.0
-    theta = np.append(start.lag_s, start.slope * 1000.0)
+    told = np.append([bool(np.any(windows.used[windows.stretch == k])) for k in range(count)], used >= LEAST_WINDOWS)
+    theta = np.append(start.lag_s, start.slope * 1000.0 if told[-1] else 0.0)
     angle = 2 * np.pi * seen.hz
     weighted = seen.cross * weights
-    slopes, bends = np.zeros(0), np.zeros(0)
-    inverse = np.zeros((count + 1, count + 1))
+    free = design[:, told]
+    slopes: FloatArray = np.zeros(windows.at.size)
+    inverse: FloatArray = np.zeros((free.shape[1], free.shape[1]))
     for _ in range(12):
-        delay = design @ theta - windows.lag
-        turned = weighted * np.exp(1j * np.outer(delay, angle))
+        turned = weighted * np.exp(1j * np.outer(design @ theta - windows.lag, angle))
         slopes = np.real((turned * (1j * angle)).sum(axis=1))
         bends = np.real((turned * angle**2).sum(axis=1))
-        hessian = (design * bends[:, None]).T @ design
-        inverse = np.linalg.pinv(hessian, rcond=1e-10, hermitian=True)
-        move = inverse @ (design.T @ slopes)
-        theta = theta + np.clip(move, -0.5, 0.5)
-        if np.max(np.abs(move)) < 1e-4:
+        inverse = np.asarray(np.linalg.pinv((free * bends[:, None]).T @ free, rcond=1e-10, hermitian=True))
+        move = np.clip(inverse @ (free.T @ slopes), -0.5, 0.5)
+        theta[told] += move
+        theta[-1] = np.clip(theta[-1], -LARGEST_SLOPE * 1000, LARGEST_SLOPE * 1000)
+        if np.max(np.abs(move), initial=0.0) < 1e-4:
             break
-    freedom = max(1, int(np.sum(windows.energy > 0)) - count - 1)
-    scores = design * slopes[:, None]
-    meat = scores.T @ scores * (freedom + count + 1) / freedom
-    scale = np.append(np.ones(count), 1e-3)
-    covariance = (inverse @ meat @ inverse) * np.outer(scale, scale)
+    freedom = max(1, used - int(told.sum()))
+    scores = free * slopes[:, None]
+    meat = scores.T @ scores * max(used, 1) / freedom
+    covariance = np.diag(np.append(np.full(count, UNTOLD_S**2), UNTOLD_SLOPE**2))
+    scale = np.append(np.ones(count), 1e-3)[told]
+    covariance[np.ix_(told, told)] = (inverse @ meat @ inverse) * np.outer(scale, scale)
     return Line(
         lag_s=theta[:-1], slope=float(theta[-1]) / 1000.0, middle=start.middle, covariance=covariance, freedom=freedom
     )

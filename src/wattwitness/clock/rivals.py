@@ -11,7 +11,8 @@ from wattwitness.clock.bands import BANDS
 from wattwitness.clock.correlate import fast_length
 from wattwitness.clock.evidence import Banded
 from wattwitness.clock.path import NO_LAG, Agreement, sample_scores
-from wattwitness.clock.segments import Stretch
+from wattwitness.clock.segments import Stretch, lags_along
+from wattwitness.clock.windows import without_level
 from wattwitness.model.arrays import FloatArray, IntArray
 
 BLOCK_S = 30
@@ -19,6 +20,9 @@ BLOCK_S = 30
 
 LEAST_SHARE = 0.3
 """A rival that covers less of the best one's common time is left out: efforts that repeat have nearer ones too."""
+
+LEVEL_S = 150
+"""Half-width of the mean that is taken off before a correlation is stated."""
 
 LEAST_REMOVE_S = 6
 MOST_RIVALS = 16
@@ -28,9 +32,9 @@ MOST_RIVALS = 16
 class Rival:
     """Another lag, ``shift_s`` later than the best all along the ride.
 
-    ``t``: by how many standard errors the best fits better, over the seconds for which both say something
-    (Vuong QH 1989, Econometrica 57:307-333: non-nested hypotheses compared by the scatter of their log likelihood
-    ratio; from memory). ``share``: how much of the best one's common time it covers.
+    ``t``: by how many standard errors the best fits better (Vuong QH 1989, Econometrica 57:307-333: non-nested
+    hypotheses compared by the scatter of their log likelihood ratio; from memory). Seconds that one of them leaves
+    without a counterpart count as unrelated there. ``share``: how much of the best one's common time it covers.
     """
 
     shift_s: int
@@ -46,14 +50,6 @@ def along_path(unit: Banded, stretches: Sequence[Stretch], size: int) -> Banded:
     inside = (j >= 0) & (j < unit.size)
     j = np.clip(j, 0, unit.size - 1)
     return Banded(bands=unit.bands[:, j] * inside, has=unit.has[:, j] & inside)
-
-
-def lags_along(stretches: Sequence[Stretch], size: int) -> IntArray:
-    """The lag of each reference second, ``NO_LAG`` outside all stretches."""
-    lag_at = np.full(size, NO_LAG, dtype=np.int64)
-    for one in stretches:
-        lag_at[one.start : one.stop] = one.lag_at
-    return lag_at
 
 
 def shift_scores(reference: Banded, moved: Banded, how: Agreement) -> tuple[IntArray, FloatArray, FloatArray]:
@@ -105,7 +101,9 @@ def _peak_reach(score: FloatArray, middle: int) -> int:
     reach = LEAST_REMOVE_S
     most = min(120, middle, score.size - middle - 1)
     while reach < most:
-        ahead = max(score[middle + reach : middle + reach + 3].max(), score[middle - reach - 2 : middle - reach + 1].max())
+        ahead = max(
+            score[middle + reach : middle + reach + 3].max(), score[middle - reach - 2 : middle - reach + 1].max()
+        )
         if ahead <= 0 or ahead < 0.3 * score[middle]:
             break
         reach += 1
@@ -115,8 +113,8 @@ def _peak_reach(score: FloatArray, middle: int) -> int:
 def _compared(reference: Banded, moved: Banded, how: Agreement, shift: int, share: float) -> Rival:
     best = sample_scores(reference, moved, 0, how)
     other = sample_scores(reference, moved, shift, how)
-    difference = np.where((best != 0) & (other != 0), best - other, 0.0)
-    spoken = (best != 0) & (other != 0)
+    difference = best - other
+    spoken = (best != 0) | (other != 0)
     edges = np.arange(0, difference.size, BLOCK_S)
     blocks = np.add.reduceat(difference, edges)
     blocks = blocks[np.add.reduceat(spoken.astype(np.int64), edges) > BLOCK_S // 4]
@@ -125,3 +123,19 @@ def _compared(reference: Banded, moved: Banded, how: Agreement, shift: int, shar
     spread = float(blocks.std(ddof=1)) * np.sqrt(blocks.size)
     t = float(blocks.sum()) / spread if spread > 0 else 0.0
     return Rival(shift_s=shift, t=t, share=share)
+
+
+def correlation_at(reference: FloatArray, unit: FloatArray, stretches: Sequence[Stretch], shift: int) -> float:
+    """Pearson's correlation of both values (NaN where missing), less their level over some minutes, where the unit is
+    moved ``shift`` seconds later than the stretches say; NaN where fewer than 30 s meet or a side does not vary.
+    """
+    lag_at = lags_along(stretches, reference.size)
+    j = np.where(lag_at != NO_LAG, np.arange(reference.size) - lag_at - shift, -1)
+    inside = (j >= 0) & (j < unit.size)
+    a, b = without_level(reference, LEVEL_S), without_level(unit, LEVEL_S)[np.clip(j, 0, unit.size - 1)]
+    both = inside & np.isfinite(a) & np.isfinite(b)
+    if both.sum() < 30:
+        return float("nan")
+    a, b = a[both] - a[both].mean(), b[both] - b[both].mean()
+    power = float(np.sqrt((a @ a) * (b @ b)))
+    return float(np.clip(a @ b / power, -1.0, 1.0)) if power > 0 else float("nan")

@@ -6,6 +6,7 @@ and look like a delay.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,22 +20,28 @@ SNAP_S = 0.06
 BRIDGED_S = 1.7
 """Samples no farther apart than this are joined by straight lines."""
 
+FILLED_S, FILLED_SPOT_S = 20.0, 45.0
+FILLED_STEPS = 3.5
+"""Sparse samples (and spot readings) are joined up to this many seconds and median steps apart."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sampled:
     """One channel at ``start_s + 0, 1, 2 ...`` on its own clock, shape (n,), NaN where there is no sample.
 
-    ``bridge_share``: mean response of the straight lines between samples at each of ``BRIDGE_HZ`` (1 where every
+    ``filled`` also has straight lines between sparse samples (every 3 s, event-driven), good enough to find a lag to a
+    second or two. ``bridge_share``: mean response of the straight lines between samples at each of ``BRIDGE_HZ`` (1 where every
     value is a sample); it attenuates without delaying.
     """
 
     start_s: float
     values: FloatArray
+    filled: FloatArray
     bridge_share: FloatArray
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""
-        for name in ("values", "bridge_share"):
+        for name in ("values", "filled", "bridge_share"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name)))
 
 
@@ -61,24 +68,33 @@ def sampled(recording: Recording, name: ChannelName, start_s: float, seconds: in
     grid = np.full(seconds, np.nan)
     share = np.ones(BRIDGE_HZ.shape)
     if time_s.size == 0:
-        return Sampled(start_s=start_s, values=grid, bridge_share=share)
+        return Sampled(start_s=start_s, values=grid, filled=grid, bridge_share=share)
     nearest = np.round(time_s).astype(np.int64)
-    sparse = time_s.size < 2 or float(np.median(np.diff(time_s))) > BRIDGED_S
+    step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else math.inf
+    sparse = step_s > BRIDGED_S
     near = np.abs(time_s - nearest) <= (0.5 if sparse else SNAP_S)
     if not sparse and not np.all(near):
-        grid, share = _bridged(time_s, values, seconds)
+        grid, share = _bridged(time_s, values, seconds, BRIDGED_S)
     inside = near & (nearest >= 0) & (nearest < seconds)
     grid[nearest[inside]] = values[inside]
-    return Sampled(start_s=start_s, values=grid, bridge_share=share)
+    filled = grid
+    if sparse and time_s.size > 1:
+        between, _ = _bridged(
+            time_s, values, seconds, min(FILLED_SPOT_S if recording.spot else FILLED_S, FILLED_STEPS * step_s)
+        )
+        filled = np.where(np.isfinite(grid), grid, between)
+    return Sampled(start_s=start_s, values=grid, filled=filled, bridge_share=share)
 
 
-def _bridged(time_s: FloatArray, values: FloatArray, seconds: int) -> tuple[FloatArray, FloatArray]:
-    """Straight lines between near samples at each whole second, and their mean response at ``BRIDGE_HZ``."""
+def _bridged(time_s: FloatArray, values: FloatArray, seconds: int, widest_s: float) -> tuple[FloatArray, FloatArray]:
+    """Straight lines at each whole second between samples at most ``widest_s`` apart, and their mean response at
+    ``BRIDGE_HZ``.
+    """
     grid = np.full(seconds, np.nan)
     second = np.arange(seconds, dtype=np.float64)
     before = np.clip(np.searchsorted(time_s, second, side="right") - 1, 0, time_s.size - 2)
     left, right = time_s[before], time_s[before + 1]
-    inside = (second >= left) & (second <= right) & (right - left <= BRIDGED_S)
+    inside = (second >= left) & (second <= right) & (right - left <= widest_s)
     since, width = (second - left)[inside], (right - left)[inside]
     weight = since / width
     grid[inside] = (1 - weight) * values[before[inside]] + weight * values[before[inside] + 1]

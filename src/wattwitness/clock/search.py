@@ -8,8 +8,8 @@ import numpy as np
 
 from wattwitness.clock.bands import octave_bands
 from wattwitness.clock.evidence import Banded, Evidence, Weigher, redundancy, t_along
-from wattwitness.clock.path import Agreement, agreement, candidates, follow, peaks, sample_scores
-from wattwitness.clock.rivals import Rival, along_path, lags_along, rivals
+from wattwitness.clock.path import Agreement, agreement, candidates, follow, peaks
+from wattwitness.clock.rivals import Rival, along_path, rivals
 from wattwitness.clock.sampling import Sampled, grid_start_s, sampled
 from wattwitness.clock.segments import Stretch, stretches
 from wattwitness.model.arrays import FloatArray, IntArray
@@ -22,7 +22,8 @@ LEAST_COMMON_S = 300
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Search:
     """What one channel says. ``evidence`` is the best log likelihood ratio at one lag, ``total`` that of the whole
-    path; ``stretches`` is empty where nothing was followed."""
+    path; ``stretches`` is empty where nothing was followed.
+    """
 
     channel: ChannelName
     reference: Sampled
@@ -32,11 +33,11 @@ class Search:
     how: Agreement
     found: Evidence
     evidence: float
-    fine_evidence: float
     total: float
     stretches: tuple[Stretch, ...]
     rivals: tuple[Rival, ...]
     t_along: FloatArray
+    least_common_s: int
 
     @property
     def offset_of_lag_s(self) -> float:
@@ -57,18 +58,18 @@ def sampled_pair(reference: Recording, unit: Recording, channel: ChannelName) ->
 def search(reference: Recording, unit: Recording, channel: ChannelName) -> Search:
     """Look for one clock in ``channel``, which both recordings have."""
     a, b = sampled_pair(reference, unit, channel)
-    bands_a, bands_b = (Banded(bands=x, has=y) for x, y in (octave_bands(a.values), octave_bands(b.values)))
+    bands_a, bands_b = (Banded(bands=x, has=y) for x, y in (octave_bands(a.filled), octave_bands(b.filled)))
     kappa = redundancy(bands_a, bands_b)
     least = int(min(LEAST_COMMON_S, bands_a.has.any(axis=0).sum() / 2, bands_b.has.any(axis=0).sum() / 2))
     found = Weigher(bands_b, bands_a.size, kappa).weigh(bands_a)
     best = peaks(found, least, 1)
     how = Agreement(correlation=np.zeros(kappa.shape), redundancy=kappa)
-    total, cut, others, fine = 0.0, (), (), 0.0
+    total = 0.0
+    cut: tuple[Stretch, ...] = ()
+    others: tuple[Rival, ...] = ()
     if best:
         how, path, total = _followed(bands_a, bands_b, found, least, best[0][0], how)
         cut = stretches(bands_a, bands_b, path, how)
-        t = found.t_values[:, best[0][0] - int(found.lags[0])]
-        fine = 0.5 * float((np.maximum(t[:4], 0) ** 2).sum())
     along = np.zeros(kappa.shape)
     if cut:
         moved = along_path(bands_b, cut, bands_a.size)
@@ -83,11 +84,11 @@ def search(reference: Recording, unit: Recording, channel: ChannelName) -> Searc
         how=how,
         found=found,
         evidence=best[0][1] if best else 0.0,
-        fine_evidence=fine,
         total=total,
         stretches=cut,
         rivals=others,
         t_along=along,
+        least_common_s=least,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ ComplexArray = NDArray[np.complex128]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Spectra:
-    """At ``hz`` (F,): power of both sides (F,), of each window's cross-spectrum (W, F), and the step of frequency.
+    """At ``hz`` (F,): power of both sides (F,) and each window's share of the cross-spectrum (W, F).
 
     ``freedom``: how many independent Fourier coefficients of the ride stand behind each of ``hz``.
     """
@@ -28,26 +28,26 @@ class Spectra:
 
 
 def spectra(windows: Windows, highest_hz: float) -> Spectra:
-    """Transform the windows' correlations (Blackman & Tukey 1958), tapered by a Hann lag window."""
+    """Transform the windows' correlations under a Hann lag window (Blackman & Tukey 1958, from memory).
+
+    A lag at which few samples pair (both sides sparse) is made up for by its neighbours in proportion.
+    """
     reach = windows.reach
     lags = np.arange(-reach, reach + 1)
     step = 0.5 / reach
-    hz = np.arange(1, round(min(highest_hz, 0.5) / step) + 1) * step
+    hz = np.arange(1, int(min(highest_hz, 0.5) / step + 1e-9) + 1, dtype=np.float64) * step
     taper = 0.5 * (1 + np.cos(np.pi * lags / (reach + 1)))
     turn = np.exp(-2j * np.pi * np.outer(lags, hz))
-    pairs = max(float(windows.count[:, reach].sum()), 1.0)
-    # Windows keep their share of the pairs; lags without pairs are made up for by those that have them.
-    filled = windows.count.sum(axis=0)
-    gain = np.divide(pairs, filled, out=np.zeros_like(filled), where=filled > 0)
-    floor = 1e-4
-    power_a = np.real((windows.own_a * taper) @ turn)
-    power_b = np.real((windows.own_b * taper) @ turn)
+    count = max(windows.samples, 1)
+    pairs = windows.pairs.sum(axis=0)
+    gain = np.divide(count, pairs, out=np.zeros_like(pairs), where=pairs > 0.02 * count)
+    power_a, power_b = (np.real((own.sum(axis=0) * taper) @ turn) / count for own in (windows.own_a, windows.own_b))
     return Spectra(
         hz=hz,
-        power_a=np.maximum(power_a, floor * power_a.max(initial=1e-12)),
-        power_b=np.maximum(power_b, floor * power_b.max(initial=1e-12)),
-        cross=((windows.cross * gain / pairs) * taper) @ turn,
-        freedom=float(windows.samples) * step,
+        power_a=np.maximum(power_a, 1e-3 * power_a.max(initial=1e-12)),
+        power_b=np.maximum(power_b, 1e-3 * power_b.max(initial=1e-12)),
+        cross=((windows.cross * np.minimum(gain, 3.0) / count) * taper) @ turn,
+        freedom=count * step,
     )
 
 
@@ -67,7 +67,51 @@ def coherence(of: Spectra, cross: ComplexArray) -> FloatArray:
 
 def best_weights(of: Spectra, cross: ComplexArray) -> FloatArray:
     """Weight of each frequency, shape (F,): γ²/(1 - γ²)/|S|, the maximum likelihood one (Knapp CH, Carter GC 1976, IEEE
-    Trans. Acoust. Speech Signal Process. 24:320-327, from memory)."""
+    Trans. Acoust. Speech Signal Process. 24:320-327, from memory).
+    """
     shared = coherence(of, cross)
     size = np.maximum(np.abs(cross), 1e-3 * np.abs(cross).max(initial=1e-12))
     return np.asarray(shared / (1 - shared) / np.maximum(size, np.sqrt(of.power_a * of.power_b) * 0.02))
+
+
+def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool) -> Spectra:
+    """Turn each window's cross-spectrum back by what sampling once a second did to its phase.
+
+    Variation faster than 0.5 Hz folds back. Where the two sides sample at different moments, a fraction d of a second
+    apart, the folded part comes in with another phase: the phase at f is off by the angle of
+    1 + r·exp(2πi·d) + r'·exp(-2πi·d), with r and r' the power at 1 - f and 1 + f over that at f. The spectrum beyond
+    what is seen is taken as the power law fitted from 0.06 to 0.25 Hz. ``delay_s``: the lag beyond whole seconds (W,).
+    """
+    cross = np.abs(summed_cross(of, delay_s))
+    if differenced:
+        cross = cross / difference_power(of.hz)
+    fitted = (of.hz >= 0.06) & (of.hz <= 0.25) & (cross > 0)
+    if fitted.sum() < 4:
+        return of
+    falls = -float(np.polyfit(np.log(of.hz[fitted]), np.log(cross[fitted]), 1)[0])
+    falls = min(max(falls, 1.5), 6.0)
+    below, above = ((1 - of.hz) / of.hz) ** -falls, ((1 + of.hz) / of.hz) ** -falls
+    turn = np.exp(2j * np.pi * delay_s)[:, None]
+    folded = 1 + below * turn + above * np.conj(turn)
+    return replace(of, cross=of.cross * np.conj(folded) / np.abs(folded))
+
+
+def difference_power(hz: FloatArray) -> FloatArray:
+    """Power gain of taking differences from second to second, at ``hz``."""
+    return np.asarray(4 * np.sin(np.pi * hz) ** 2)
+
+
+def undifferenced(of: Spectra, cross: ComplexArray, lowest_hz: float) -> tuple[Spectra, ComplexArray]:
+    """The spectra of the values behind differences, from ``lowest_hz`` on."""
+    kept = of.hz >= lowest_hz
+    power = difference_power(of.hz[kept])
+    return (
+        Spectra(
+            hz=of.hz[kept],
+            power_a=of.power_a[kept] / power,
+            power_b=of.power_b[kept] / power,
+            cross=of.cross[:, kept] / power,
+            freedom=of.freedom,
+        ),
+        cross[kept] / power,
+    )

@@ -18,7 +18,7 @@ largest was 23 on cadence and 26 on power (two riders of one interval plan apart
 EVIDENCE_A_JUMP = 14.0
 """More evidence asked for each jump: unrelated rides fit better where the lag may change."""
 
-LEAST_RIVAL_T = 4.0
+LEAST_RIVAL_T = 3.3
 """Standard errors by which the best offset has to beat every other."""
 
 
@@ -39,7 +39,7 @@ def verdict(search: Search) -> Verdict:
     strong = bool(search.stretches) and (search.evidence >= least or along >= 1.25 * least)
     if strong:
         return Verdict.CLEAR if nearest_rival_t(search) >= LEAST_RIVAL_T else Verdict.MANY
-    if varies(search.reference.values, search.channel) and varies(search.unit.values, search.channel):
+    if varies(search.reference.filled, search.channel) and varies(search.unit.filled, search.channel):
         return Verdict.NOTHING
     return Verdict.FLAT
 
@@ -48,6 +48,20 @@ def nearest_rival_t(search: Search) -> float:
     """Standard errors by which the best offset beats the next; infinite without any."""
     return search.rivals[0].t if search.rivals else float("inf")
 
+
+def supports(cadence: Search, power: Search, within_s: int) -> bool:
+    """Whether the cadence too has evidence near the offset at which the power was found."""
+    lags = {one.first_lag for one in power.stretches}
+    first = int(cadence.found.lags[0])
+    best = 0.0
+    for lag in lags:
+        low, high = lag - within_s - first, lag + within_s + 1 - first
+        best = max(best, float(cadence.found.score[max(low, 0) : max(high, 0)].max(initial=0.0)))
+    return best >= LEAST_SUPPORT
+
+
+LEAST_SUPPORT = 14.0
+"""Evidence near a given lag that chance seldom gives: over as many lags it stays below 10."""
 
 BLOCK_S = 8
 LEAST_SPREAD = {ChannelName.CADENCE: 0.006, ChannelName.POWER: 0.015, ChannelName.HEART_RATE: 0.008}

@@ -1,124 +1,136 @@
-"""Windows along the ride: how both series, as changes, correlate near the lag the path gave."""
+"""Windows along the ride: how both series correlate near the lag the path gave, each window counting alike."""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.clock.bands import CLIP, smoothed_present
-from wattwitness.clock.segments import Stretch
-from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
+from wattwitness.clock.bands import smoothed_present
+from wattwitness.clock.path import NO_LAG
+from wattwitness.clock.segments import Stretch, lags_along
+from wattwitness.model.arrays import FloatArray, IntArray
+
+LEAST_FILLED = 0.3
+"""A window with fewer common samples than this share of its seconds (of the usual count, where sparse) is left out."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Changes:
-    """A channel without its slow level, scaled, shape (n,), 0 where missing; ``has`` says where it is not."""
+def differences(values: FloatArray) -> FloatArray:
+    """Change from second to second, shape as given, NaN where either second is missing: a linear filter that leaves no
+    slow level whose spectrum could leak.
+    """
+    change = np.full(values.shape, np.nan)
+    change[1:] = np.diff(values)
+    return change
 
-    values: FloatArray
-    has: BoolArray
 
-
-def changes(values: FloatArray, slow_s: int) -> Changes:
-    """Take the triangular mean of half-width ``slow_s`` off ``values`` (NaN where missing) and cut at four robust
-    standard deviations (1.4826 times the median absolute change), so that a few surges do not rule the ride."""
+def without_level(values: FloatArray, slow_s: int) -> FloatArray:
+    """``values`` less their triangular mean of half-width ``slow_s``, for series too sparse to take differences of."""
     has = np.isfinite(values)
-    filled = np.where(has, values, 0.0)
-    level, weight = smoothed_present(filled, has, slow_s)
-    left = np.where(has & (weight > 0), filled - level, 0.0)
-    if not has.any():
-        return Changes(values=left, has=has)
-    scale = max(1.4826 * float(np.median(np.abs(left[has]))), 0.25 * float(np.std(left[has])))
-    if scale <= 0:
-        return Changes(values=np.zeros_like(left), has=has)
-    return Changes(values=np.clip(left / scale, -CLIP, CLIP), has=has)
+    level, _ = smoothed_present(np.where(has, values, 0.0), has, slow_s)
+    return np.where(has, values - level, np.nan)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Windows:
-    """W windows. ``cross`` (W, 2K+1): Σ a[i]·b[i - lag - k] for k = -K..K, over the window's reference seconds i, and
-    ``count`` the pairs in it; ``lag`` (W,) the whole second of the path, ``at`` (W,) the mean reference second,
-    ``stretch`` (W,) which stretch; ``own_a``, ``own_b`` (2K+1,): mean products of each side with itself over all
-    windows; ``energy`` (W,): root of the product of both sides' sums of squares; ``samples`` pairs in all."""
+    """W windows, K the reach in seconds.
+
+    ``cross`` (W, 2K+1): Σ a[i]·b[i - lag - k] for k = -K..K over the window's reference seconds i, ``own_a`` and
+    ``own_b`` the same of each side with itself, all divided by the root of the product of both sides' mean squares in
+    the window (a linear scaling, so that one surge does not rule the ride); ``pairs`` (W, 2K+1) the products in each
+    sum; ``lag`` (W,) whole second of the path; ``at`` (W,) mean reference second; ``stretch`` (W,) which stretch;
+    ``used`` (W,) whether it has enough to say; ``scale``: mean of the divisor's inverse, to size rounding;
+    ``samples``: pairs in all.
+    """
 
     cross: FloatArray
-    count: FloatArray
+    own_a: FloatArray
+    own_b: FloatArray
+    pairs: FloatArray
     lag: IntArray
     at: FloatArray
     stretch: IntArray
-    own_a: FloatArray
-    own_b: FloatArray
-    energy: FloatArray
+    used: FloatArray
+    scale: float
     samples: int
 
     @property
     def reach(self) -> int:
         """K."""
-        return (self.cross.shape[1] - 1) // 2
+        return (int(self.cross.shape[1]) - 1) // 2
 
 
-def windows_along(
-    a: Changes, b: Changes, stretches: Sequence[Stretch], *, width: int, reach: int
-) -> Windows:
-    """Cut every stretch into windows of about ``width`` seconds and correlate each at ``reach`` seconds around."""
-    starts, lags, owner = _cut(stretches, width)
-    size = a.values.size
-    lag_at = np.zeros(size, dtype=np.int64)
-    inside = np.zeros(size, dtype=np.bool_)
-    edges: list[int] = []
-    for start, stop, lag in zip(*starts, lags, strict=True):
+def windows_along(a: FloatArray, b: FloatArray, stretches: Sequence[Stretch], *, width: int, reach: int) -> Windows:
+    """Cut every stretch into windows of about ``width`` seconds and correlate each at ``reach`` seconds around.
+
+    ``a`` (n,) on the reference's seconds, ``b`` (m,) on the unit's, NaN where missing.
+    """
+    bounds, lags, owner = _cut(stretches, width)
+    lag_at = np.full(a.size, NO_LAG, dtype=np.int64)
+    for start, stop, lag in zip(bounds[0], bounds[1], lags, strict=True):
         lag_at[start:stop] = lag
-        inside[start:stop] = True
-        edges.extend((start, stop))
-    where = np.arange(size)
-    left = np.where(inside & a.has, a.values, 0.0)
-    has_left = (inside & a.has).astype(np.float64)
-    bounds = np.array(starts, dtype=np.int64)
-    shifts = np.arange(-reach, reach + 1)
-    cross, count = np.zeros((len(lags), shifts.size)), np.zeros((len(lags), shifts.size))
-    right_squares = np.zeros(len(lags))
-    for column, k in enumerate(shifts):
-        j = where - lag_at - k
-        there = (j >= 0) & (j < b.values.size)
-        j = np.clip(j, 0, b.values.size - 1)
-        right, has_right = b.values[j] * there, b.has[j] & there
+    inside = lag_at != NO_LAG
+    here, ones_here = _zeroed(a)
+    there, ones_there = _zeroed(b)
+    left, has_left = here * inside, ones_here * inside
+    seconds = np.arange(a.size)
+    start_b = np.where(inside, seconds - lag_at, -reach - 1)
+    padded_b = np.pad(there, (2 * reach + 1, 2 * reach + 1))
+    padded_ones = np.pad(ones_there, (2 * reach + 1, 2 * reach + 1))
+    padded_a = np.pad(here, reach)
+    place = np.clip(start_b, -reach - 1, b.size + reach) + 2 * reach + 1
+    matched = padded_b[place]
+    shape = (len(lags), 2 * reach + 1)
+    cross, pairs, own_a, own_b = np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    for column, k in enumerate(range(-reach, reach + 1)):
+        right = padded_b[place - k]
         cross[:, column] = _sums(left * right, bounds)
-        count[:, column] = _sums(has_left * has_right, bounds)
-        if k == 0:
-            right_squares = _sums(np.where(inside, right, 0.0) ** 2, bounds)
-            matched = right
-            matched_has = has_right & inside
-    energy = np.sqrt(_sums(left**2, bounds) * right_squares)
+        pairs[:, column] = _sums(has_left * padded_ones[place - k], bounds)
+        own_b[:, column] = _sums(matched * right, bounds)
+        own_a[:, column] = _sums(left * padded_a[reach - k : reach - k + a.size], bounds)
+    both = pairs[:, reach]
+    usual = float(np.median(both[both > 0])) if np.any(both > 0) else 0.0
+    power = own_a[:, reach] * own_b[:, reach]
+    used = (both >= LEAST_FILLED * usual) & (both >= 5) & (power > 0)
+    weight = np.where(used, both / np.sqrt(np.where(power > 0, power, 1.0)), 0.0)[:, None]
+    samples = int((both * used).sum())
     return Windows(
-        cross=cross,
-        count=count,
+        cross=cross * weight,
+        own_a=weight * (own_a + own_a[:, ::-1]) / 2,
+        own_b=weight * (own_b + own_b[:, ::-1]) / 2,
+        pairs=pairs * used[:, None],
         lag=np.array(lags, dtype=np.int64),
         at=_centres(has_left, bounds),
         stretch=np.array(owner, dtype=np.int64),
-        own_a=_own(left, has_left > 0, reach),
-        own_b=_own(np.where(matched_has, matched, 0.0), matched_has, reach),
-        energy=energy,
-        samples=int((has_left * matched_has).sum()),
+        used=used.astype(np.float64),
+        scale=float((weight[:, 0] * both).sum()) / max(samples, 1),
+        samples=samples,
     )
 
 
-def _cut(stretches: Sequence[Stretch], width: int) -> tuple[tuple[list[int], list[int]], list[int], list[int]]:
-    """Starts and stops of all windows, the lag in the middle of each, and its stretch."""
+def _zeroed(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    has = np.isfinite(values)
+    return np.where(has, values, 0.0), has.astype(np.float64)
+
+
+def _cut(stretches: Sequence[Stretch], width: int) -> tuple[IntArray, list[int], list[int]]:
+    """Starts and stops of all windows (2, W), the lag in the middle of each, and its stretch."""
     starts: list[int] = []
     stops: list[int] = []
     lags: list[int] = []
     owner: list[int] = []
     for number, one in enumerate(stretches):
         pieces = max(1, round((one.stop - one.start) / width))
-        edges = np.linspace(one.start, one.stop, pieces + 1).astype(int)
-        for start, stop in zip(edges[:-1], edges[1:], strict=True):
+        edges = np.linspace(one.start, one.stop, pieces + 1).astype(int).tolist()
+        for start, stop in itertools.pairwise(edges):
             if stop > start:
-                starts.append(int(start))
-                stops.append(int(stop))
+                starts.append(start)
+                stops.append(stop)
                 lags.append(int(np.median(one.lag_at[start - one.start : stop - one.start])))
                 owner.append(number)
-    return (starts, stops), lags, owner
+    return np.array([starts, stops], dtype=np.int64), lags, owner
 
 
 def _sums(values: FloatArray, bounds: IntArray) -> FloatArray:
@@ -133,17 +145,24 @@ def _centres(weight: FloatArray, bounds: IntArray) -> FloatArray:
     return np.where(count > 0, moment / np.maximum(count, 1), bounds.mean(axis=0))
 
 
-def _own(values: FloatArray, has: BoolArray, reach: int) -> FloatArray:
-    """Mean product of a series with itself at lags -K..K; lags without pairs lie on the line between their
-    neighbours (a series sampled every third second has pairs at every third lag only)."""
-    half = np.zeros(reach + 1)
-    pairs = np.zeros(reach + 1)
-    ones = has.astype(np.float64)
-    for k in range(reach + 1):
-        half[k] = values[k:] @ values[: values.size - k]
-        pairs[k] = ones[k:] @ ones[: ones.size - k]
-    known = pairs > 0.02 * max(pairs[0], 1.0)
-    mean = np.divide(half, pairs, out=np.zeros_like(half), where=known)
-    if known.any():
-        mean = np.interp(np.arange(reach + 1), np.flatnonzero(known), mean[known])
-    return np.concatenate([mean[:0:-1], mean])
+def without_coasting(
+    a: FloatArray, b: FloatArray, stretches: Sequence[Stretch], *, before_s: int, after_s: int, still_below: float
+) -> tuple[FloatArray, FloatArray]:
+    """Both cadences (n,), (m,) with missing samples around each time either stood still.
+
+    Meters differ in how long they hold a cadence after the pedals stop, and a smoothed one is still falling when the
+    pedals turn again: neither is the lag of a clock. Seconds from ``before_s`` before to ``after_s`` after a value
+    below ``still_below`` on either side go, on both.
+    """
+    lag_at = lags_along(stretches, a.size)
+    seconds = np.arange(a.size)
+    j = np.where(lag_at != NO_LAG, seconds - lag_at, -1)
+    matched = (j >= 0) & (j < b.size)
+    still = np.isfinite(a) & (a < still_below)
+    still[matched] |= np.isfinite(b[j[matched]]) & (b[j[matched]] < still_below)
+    count = np.concatenate([[0], np.cumsum(still)])
+    near = count[np.minimum(seconds + before_s + 1, a.size)] - count[np.maximum(seconds - after_s, 0)] > 0
+    left = np.where(near, np.nan, a)
+    gone = np.zeros(b.size, dtype=np.bool_)
+    gone[j[matched & near]] = True
+    return left, np.where(gone, np.nan, b)

@@ -1,0 +1,159 @@
+"""How much of the lag between two channels is the smoothing of one of them, and what that leaves for the clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.clock.refine import Line
+from wattwitness.clock.smoothing import FEWER_KERNELS, FIRST_KERNELS, KERNELS, PROMPT, Hypothesis, Kernel, hypotheses
+from wattwitness.clock.spectra import spectra, summed_cross, undifferenced, unfolded
+from wattwitness.clock.windows import Windows
+from wattwitness.model.arrays import FloatArray
+
+LOWEST_HZ = 0.0125
+HIGHEST_HZ = 0.45
+
+TEMPER = 0.5
+"""Log likelihoods are taken at half their size: efforts are neither Gaussian nor stationary."""
+
+PROMPT_PRIOR, ONE_SIDED_PRIOR, TWO_SIDED_PRIOR = 1.0, 0.004, 0.0004
+"""How likely each single hypothesis is before the ride is seen."""
+
+ONE_SIDED_FROM = 3.0
+BOTH_SIDES_FROM = 6.0
+"""Log likelihood by which a smoothed side has to beat none before all kernels, and kernels on both sides, are tried."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """A hypothesis with its share of belief."""
+
+    hypothesis: Hypothesis
+    share: float
+
+
+def explanations(
+    windows: Windows, line: Line, *, share_a: FloatArray, share_b: FloatArray, share_hz: FloatArray, step: float
+) -> tuple[Explained, ...]:
+    """Every kernel of the family on either side, most believed first, with shares that sum to 1.
+
+    ``windows`` are of differences from second to second. ``share_a``, ``share_b``: mean response of each side's
+    bridging at ``share_hz``. ``step``: by which the channel is rounded.
+    """
+    delay_s = line.delay_s(windows)
+    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True)
+    seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
+    floor = windows.scale * step**2 / 12
+
+    def tried(pairs: Sequence[tuple[Kernel, Kernel]]) -> list[Hypothesis]:
+        return hypotheses(
+            seen,
+            cross,
+            pairs,
+            share_a=np.interp(seen.hz, share_hz, share_a),
+            share_b=np.interp(seen.hz, share_hz, share_b),
+            floor_a=floor,
+            floor_b=floor,
+        )
+
+    found = tried([(PROMPT, PROMPT), *_one_sided(FIRST_KERNELS)])
+    if _gained(found) > ONE_SIDED_FROM:
+        found += tried(_one_sided([one for one in KERNELS if one not in FIRST_KERNELS]))
+    if _gained(found) > BOTH_SIDES_FROM:
+        found += tried(_both_sides(found))
+    return _believed(found)
+
+
+def _one_sided(kernels: Sequence[Kernel]) -> list[tuple[Kernel, Kernel]]:
+    return [*((PROMPT, one) for one in kernels), *((one, PROMPT) for one in kernels)]
+
+
+def _gained(found: Sequence[Hypothesis]) -> float:
+    """Log likelihood by which the best beats neither side being smoothed."""
+    return max(one.log_likelihood for one in found) - found[0].log_likelihood
+
+
+def _both_sides(found: Sequence[Hypothesis]) -> list[tuple[Kernel, Kernel]]:
+    """The likeliest kernels of the smoother side, each with small ones on the other."""
+    ranked = sorted(found, key=lambda one: -one.log_likelihood)
+    smooth_unit = ranked[0].unit is not PROMPT
+    likely: list[Kernel] = []
+    for one in ranked:
+        kernel = one.unit if smooth_unit else one.reference
+        if kernel is not PROMPT and kernel not in likely:
+            likely.append(kernel)
+    pairs = [(other, kernel) for kernel in likely[:5] for other in FEWER_KERNELS if other.lag_s < kernel.lag_s]
+    return pairs if smooth_unit else [(kernel, other) for other, kernel in pairs]
+
+
+def _believed(found: Sequence[Hypothesis]) -> tuple[Explained, ...]:
+    prior = np.array([_prior(one) for one in found])
+    likelihood = np.array([one.log_likelihood for one in found])
+    belief = np.log(prior) + TEMPER * (likelihood - likelihood.max())
+    share = np.exp(belief - belief.max())
+    share /= share.sum()
+    order = np.argsort(-share)
+    return tuple(Explained(hypothesis=found[k], share=float(share[k])) for k in order)
+
+
+def _prior(one: Hypothesis) -> float:
+    smoothed = (one.reference is not PROMPT) + (one.unit is not PROMPT)
+    return (PROMPT_PRIOR, ONE_SIDED_PRIOR, TWO_SIDED_PRIOR)[smoothed]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lag:
+    """The lag in seconds beyond what the spectra were aligned by: ``value``, ``low`` to ``high``; ``prompt`` is the
+    belief that neither side is smoother than the other.
+    """
+
+    value: float
+    low: float
+    high: float
+    prompt: float
+
+
+DISCRETE_S = 0.5
+"""A mean over w seconds lags by (w - 1)/2 s where it is made of samples once a second and by w/2 where it is not."""
+
+SIZE_SHARE = 0.08
+"""Uncertainty of a kernel's mean lag, as a share of it: shapes outside the family."""
+
+
+def combined(found: Sequence[Explained], error_s: float, quantile: float, level: float) -> Lag:
+    """The lag and its interval over all hypotheses: quantiles of their mixture, each spread by ``error_s``
+    (``quantile`` standard errors wide) and, where one side is smoothed, by what a kernel's size leaves open.
+    """
+    centre, low, high, share = [], [], [], []
+    for one in found:
+        if one.share < 1e-4:
+            continue
+        extra = one.hypothesis.extra_s
+        lag = one.hypothesis.unit.lag_s - one.hypothesis.reference.lag_s
+        spread = abs(lag) * SIZE_SHARE
+        later = DISCRETE_S * ((one.hypothesis.unit is not PROMPT) - (one.hypothesis.reference is not PROMPT))
+        if one.hypothesis.unit is not PROMPT and one.hypothesis.reference is not PROMPT:
+            spread += DISCRETE_S
+        wide = quantile * np.hypot(error_s, spread)
+        centre.append(extra)
+        low.append(extra - wide + min(later, 0.0))
+        high.append(extra + wide + max(later, 0.0))
+        share.append(one.share)
+    outside = (1 - level) / 2
+    prompt = sum(one.share for one in found if one.hypothesis.unit is PROMPT and one.hypothesis.reference is PROMPT)
+    return Lag(
+        value=centre[0],
+        low=min(_quantile(low, share, outside), centre[0]),
+        high=max(_quantile(high, share, 1 - outside), centre[0]),
+        prompt=float(prompt),
+    )
+
+
+def _quantile(values: Sequence[float], weights: Sequence[float], at: float) -> float:
+    """The value up to which the weights sum to the share ``at``."""
+    order = np.argsort(values)
+    total = np.cumsum(np.array(weights)[order])
+    return float(np.array(values)[order][min(int(np.searchsorted(total, at * total[-1])), order.size - 1)])

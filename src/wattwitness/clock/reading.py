@@ -1,0 +1,114 @@
+"""What one channel gives once it was found: lag, drift and their uncertainty, and how a display's smoothing enters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.clock.display_lag import Explained, Lag, combined, explanations
+from wattwitness.clock.refine import Line, fit_line
+from wattwitness.clock.sampling import BRIDGE_HZ, Sampled
+from wattwitness.clock.search import Search
+from wattwitness.clock.segments import Stretch
+from wattwitness.clock.windows import Windows, differences, windows_along, without_coasting, without_level
+from wattwitness.model.arrays import FloatArray
+from wattwitness.model.recording import ChannelName
+
+REACH_S, WIDTH_S = 40, 60
+SPARSE_REACH_S, SPARSE_WIDTH_S, SPARSE_SLOW_S = 40, 240, 64
+HEART_REACH_S, HEART_WIDTH_S, HEART_SLOW_S = 120, 300, 256
+"""Reach of the correlations, length of windows, and half-width of the level taken off, in seconds."""
+
+STILL_RPM = 25.0
+ROUNDED_TO = {ChannelName.CADENCE: 1.0, ChannelName.POWER: 1.0}
+
+LEAST_SECONDS = 600
+"""Common seconds from which the smoothing of a display can be told."""
+
+FLOOR_S = 0.02
+"""Standard uncertainty that no amount of data takes away: folding, and stamps that are whole seconds."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reading:
+    """The line of lags of one channel, the windows it was read from, what the display adds (``None`` where that cannot
+    be told) and seconds by which sparse sampling may shift everything.
+    """
+
+    search: Search
+    line: Line
+    windows: Windows
+    explained: tuple[Explained, ...]
+    sparse_s: float
+
+    def lag(self, stretch: int, quantile: float, level: float) -> Lag:
+        """The lag beyond the line, in ``stretch``, with its interval (``quantile`` standard errors wide)."""
+        error_s = float(np.hypot(np.sqrt(max(self.line.covariance[stretch, stretch], 0.0)), FLOOR_S))
+        if self.explained:
+            return combined(self.explained, error_s, quantile, level)
+        wide = quantile * error_s + self.sparse_s
+        return Lag(value=0.0, low=-wide, high=wide, prompt=0.0)
+
+
+def read(search: Search, middle: float, *, smoothing: bool = True) -> Reading:
+    """Read offset and drift off the channel that was found; ``middle`` is a reference second.
+
+    ``smoothing``: also ask what the displays' smoothing adds.
+    """
+    step_s = max(_step_s(search.reference), _step_s(search.unit))
+    if search.channel == ChannelName.HEART_RATE:
+        a, b = (without_level(side.filled, HEART_SLOW_S) for side in (search.reference, search.unit))
+        windows = windows_along(a, b, search.stretches, width=HEART_WIDTH_S, reach=HEART_REACH_S)
+        line = fit_line(windows, middle, highest_hz=0.1, differenced=False)
+        return Reading(search=search, line=line, windows=windows, explained=(), sparse_s=0.0)
+    if step_s > 1.7:
+        return _read_sparse(search, middle, step_s)
+    a, b = _values(search, search.stretches, after_s=5)
+    windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
+    line = fit_line(windows, middle, highest_hz=0.5, differenced=True)
+    explained = _explained(search, line, windows) if smoothing else ()
+    return Reading(search=search, line=line, windows=windows, explained=explained, sparse_s=0.5)
+
+
+def _read_sparse(search: Search, middle: float, step_s: float) -> Reading:
+    """Every few seconds or event-driven: too coarse for differences, and for the marks of smoothing."""
+    dense = _step_s(search.reference) <= 1.7 or _step_s(search.unit) <= 1.7
+    sides = (side.values if dense else side.filled for side in (search.reference, search.unit))
+    a, b = (without_level(values, SPARSE_SLOW_S) for values in sides)
+    windows = windows_along(a, b, search.stretches, width=SPARSE_WIDTH_S, reach=SPARSE_REACH_S)
+    line = fit_line(windows, middle, highest_hz=min(0.3, 0.5 / step_s), differenced=False)
+    return Reading(search=search, line=line, windows=windows, explained=(), sparse_s=min(0.5 + (step_s - 1) / 2, 2.5))
+
+
+def _step_s(side: Sampled) -> float:
+    """Median seconds between samples of one side; infinite with fewer than two."""
+    at = np.flatnonzero(np.isfinite(side.values))
+    return float(np.median(np.diff(at))) if at.size > 1 else float("inf")
+
+
+def _values(search: Search, stretches: tuple[Stretch, ...], *, after_s: int) -> tuple[FloatArray, FloatArray]:
+    """Both sides' values; of cadence without the times around coasting, unless hardly anything else is left."""
+    a, b = search.reference.values, search.unit.values
+    if search.channel != ChannelName.CADENCE:
+        return a, b
+    left, right = without_coasting(a, b, stretches, before_s=5, after_s=after_s, still_below=STILL_RPM)
+    enough = min(LEAST_SECONDS, 0.3 * np.isfinite(a).sum())
+    return (left, right) if np.isfinite(left).sum() >= enough else (a, b)
+
+
+def _explained(search: Search, line: Line, windows: Windows) -> tuple[Explained, ...]:
+    """How smoothing enters; empty where too little is left to tell."""
+    if search.channel == ChannelName.CADENCE:
+        a, b = _values(search, search.stretches, after_s=30)
+        windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
+    if windows.samples < LEAST_SECONDS / 2:
+        return ()
+    return explanations(
+        windows,
+        line,
+        share_a=search.reference.bridge_share,
+        share_b=search.unit.bridge_share,
+        share_hz=BRIDGE_HZ,
+        step=ROUNDED_TO.get(search.channel, 1.0),
+    )
