@@ -192,7 +192,9 @@ def clock(status: ClockStatus = ClockStatus.FOUND, *, jumps: int = 0, seconds: i
     rng = np.random.default_rng(3)
     offset = 12.3 - 40e-6 * (at_s - seconds / 2) + rng.normal(0, 0.04, at_s.size)
     for k in range(jumps):
-        offset += np.where(at_s > seconds * (k + 1) / (jumps + 1), 30.0 + 15 * k, 0.0)
+        jump_s = seconds * (k + 1) / (jumps + 1)
+        after_s, before_middle = at_s > jump_s, jump_s <= seconds / 2
+        offset += (30.0 + 15 * k) * (after_s.astype(float) - before_middle)
     offset[5] = np.nan
     return ClockFit(
         status=status,

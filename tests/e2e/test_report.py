@@ -137,6 +137,36 @@ class TestPanels:
         page.get_by_role("button", name="Whole ride").click()
         assert views(page)[2] == [0, 3599]
 
+    def test_zoom_by_wheel_only_with_the_key_held(self, open_report: Open) -> None:
+        page = open_report(comparison())
+        over(page, 0, 0.5)
+        page.mouse.wheel(0, -200)
+        page.wait_for_timeout(50)
+        assert views(page)[0] == [0, 3599], "an ordinary turn of the wheel scrolls the page"
+        over(page, 0, 0.5)
+        page.keyboard.down("Control")
+        page.mouse.wheel(0, -200)
+        page.keyboard.up("Control")
+        page.wait_for_function("wattwitnessPanels[3].scales.x.max < 3500")
+        low, high = views(page)[3]
+        assert (low + high) / 2 == pytest.approx(1800, abs=60)
+
+    def test_zoom_and_read_by_touch(self, open_report: Open) -> None:
+        page = open_report(comparison(), PHONE)
+        script = """([shares, kind]) => {
+            const over = wattwitnessPanels[0].over, box = over.getBoundingClientRect();
+            const touches = shares.map((share, k) => new Touch({ identifier: k, target: over,
+                clientX: box.left + box.width * share, clientY: box.top + 20 }));
+            over.dispatchEvent(new TouchEvent(kind, { touches, bubbles: true, cancelable: true }));
+        }"""
+        page.evaluate(script, [[0.5], "touchstart"])
+        page.evaluate(script, [[0.25], "touchmove"])
+        assert page.locator(".now").inner_text() == "0:15:00"
+        page.evaluate(script, [[0.4, 0.6], "touchstart"])
+        page.evaluate(script, [[0.3, 0.7], "touchmove"])
+        low, high = views(page)[2]
+        assert high - low == pytest.approx(1800, abs=20)
+
     def test_never_leave_the_ride(self, open_report: Open) -> None:
         page = open_report(comparison())
         page.locator(".plots").focus()

@@ -35,7 +35,10 @@ def build(pair: PairComparison) -> Chart:
         if panel is not None
     ]
     if not panels:
-        why = pair.clock.reason if not pair.clock.status.usable else "the recordings share nothing that could be drawn"
+        usable = pair.clock.status.usable
+        why = (
+            "the recordings hold nothing that could be drawn" if usable else "without one clock there is no common axis"
+        )
         return without_data(NAME, TITLE, ELAPSED, why)
     quantities = ", ".join(panel.y_axis.label for panel in panels)
     reference, unit = pair_names(pair)

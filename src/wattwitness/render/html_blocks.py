@@ -101,8 +101,9 @@ def _zoomable(chart: Chart) -> str:
 <div class="plots" tabindex="0" role="group" aria-label="{alt}" aria-describedby="{name}-keys">
 {panels}
 </div>
-<p class="keys" id="{name}-keys">Drag across a panel to zoom, double-click for the whole ride. Pinch, or turn the \
-wheel with Ctrl held. Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the whole ride.</p>
+<p class="keys" id="{name}-keys"><span class="touch">One finger reads, two fingers zoom and move.</span> \
+<span class="mouse">Drag across a panel to zoom, or turn the wheel with Ctrl held; double-click for the whole ride. \
+Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the whole ride.</span></p>
 <p class="spoken" aria-live="polite"></p>
 <div class="drawing paper" role="img" aria-label="{alt}">{chart_svg(chart, WIDE)}</div>
 <noscript><p class="note">Without scripts this is a still picture; the numbers are in the table below.</p></noscript>

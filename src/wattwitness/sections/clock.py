@@ -87,7 +87,7 @@ def _table(clock: ClockFit) -> Table:
         ("offset at mid-ride", with_interval(clock.offset_s, 2)),
         ("standard uncertainty of the offset", quantity(clock.standard_uncertainty_s, "s", 3)),
         ("drift", with_interval(clock.drift_ppm, 0)),
-        ("next best offset’s correlation over the best’s", number(clock.runner_up_ratio, 2)),
+        ("next best offset’s correlation over the best’s", number(clock.runner_up_ratio, 3)),
     ]
     return Table(
         caption="The clock in numbers",
