@@ -9,8 +9,8 @@ import numpy as np
 
 from wattwitness.model.arrays import BoolArray, FloatArray
 from wattwitness.model.estimate import Estimate
-from wattwitness.stats.longrun import LongRun, long_run, ratio_half_width
-from wattwitness.stats.moving import centred_mean
+from wattwitness.stats.longrun import FittedSeconds, LongRun, fit_seconds, half_width, long_run
+from wattwitness.stats.moving import centred_mean, sample_density
 from wattwitness.stats.wander import fit_wander
 
 LEAST_SPAN_S = 60
@@ -25,6 +25,10 @@ LEAST_MEAN_W = 1.0
 UNIT_PULL = 0.03
 """How far the unit's own reading may move a second away from the reference's power when bands are entered."""
 
+
+LEAST_SAMPLES_FOR_ZERO = 100
+LEAST_SPREAD_FOR_ZERO = 0.05
+"""A zero error is fitted beside the gain with so many samples, if the power's relative spread over them is this."""
 
 HELD_SHARE = 0.05
 """The effort held over a minute if the mean of both 30 s means changed by less than this."""
@@ -60,10 +64,40 @@ class CommonStretch:
         return self.unit_w - self.ratio * self.expected_w
 
     @cached_property
+    def fit(self) -> FittedSeconds:
+        """The fit to all common seconds."""
+        return self.fit_of(self.present)
+
+    @cached_property
+    def left_over_w(self) -> FloatArray:
+        """What the fit to all common seconds leaves of the unit's power, (n,), 0 where not present."""
+        left_over = np.zeros(self.present.size)
+        left_over[self.fit.at] = self.fit.error
+        return left_over
+
+    @cached_property
     def run(self) -> LongRun:
         """How the error wanders along the ride."""
-        wander = fit_wander(self.error_w, self.expected_w, self.present)
-        return long_run(wander, self.error_w, self.expected_w, self.present)
+        wander = fit_wander(self.left_over_w, self.expected_w, self.present)
+        return long_run(wander, self.fit, sample_density(self.present))
+
+    def fit_of(self, mask: BoolArray) -> FittedSeconds:
+        """Fit the unit's power to the reference's over the seconds in ``mask`` (n,): a gain, and a zero if it shows.
+
+        A zero error makes the bias go with power, so that the rider's efforts write a pattern into what a ratio alone
+        leaves over. The bias of this ride, with these efforts, is no less sure for it: the pattern is fitted and taken
+        out, where the power (a 30 s mean, which the noise of single seconds cannot bend) varies enough to tell.
+        """
+        at = np.flatnonzero(mask)
+        expected_w, power_w = self.expected_w[at], self.band_power_w[at]
+        known = np.isfinite(power_w)
+        mean_w = float(power_w[known].mean()) if known.any() else 0.0
+        about_mean_w = np.where(known, power_w - mean_w, 0.0)
+        ones = np.ones(at.size)
+        tells = at.size >= LEAST_SAMPLES_FOR_ZERO and float(np.std(about_mean_w)) > LEAST_SPREAD_FOR_ZERO * mean_w
+        instruments = np.vstack([ones, about_mean_w]) if tells else ones[None, :]
+        regressors = np.vstack([expected_w, (expected_w > 0).astype(np.float64)]) if tells else expected_w[None, :]
+        return fit_seconds(at, instruments, regressors, self.unit_w[at], expected_w)
 
     @cached_property
     def band_power_w(self) -> FloatArray:
@@ -149,9 +183,12 @@ def piece_bias(stretch: CommonStretch, mask: BoolArray, *, least_seconds: int, s
     if total_w < LEAST_MEAN_W * seconds:
         return Estimate.missing("no_power_by_reference", "%", level)
     ratio = float(stretch.unit_w[mask].sum()) / total_w
-    error_w = stretch.unit_w - ratio * stretch.expected_w
-    half = ratio_half_width(stretch.run, error_w, stretch.expected_w, mask, level)
-    return percent(ratio, half, level)
+    return percent(ratio, ratio_half_width(stretch, stretch.fit_of(mask), level), level)
+
+
+def ratio_half_width(stretch: CommonStretch, fit: FittedSeconds, level: float) -> float:
+    """Half-width of the interval of the ratio of sums over the seconds of ``fit``."""
+    return half_width(stretch.run, fit, np.ones(fit.at.size) / float(fit.scale.sum()), level)
 
 
 def percent(ratio: float, half_width: float, level: float) -> Estimate:

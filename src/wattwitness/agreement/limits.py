@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wattwitness.agreement.common import CommonStretch, common_stretch
 from wattwitness.model.agreement import AgreementLimits
-from wattwitness.model.arrays import FloatArray
+from wattwitness.model.arrays import FloatArray, IntArray
 from wattwitness.model.estimate import Estimate
-from wattwitness.stats.longrun import cosine_mean_interval
+from wattwitness.stats.longrun import half_width
 from wattwitness.stats.quantiles import normal_quantile
 from wattwitness.stats.replicates import single_difference_variance
 
@@ -23,11 +23,14 @@ LEAST_PRESENT = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Windows:
-    """Mean difference of each window that counts (N,), and all of it again second by second (n,)."""
+    """Windows that count, N of them: mean difference and mean of what the fit leaves over, (N,) each.
+
+    ``number`` (n,) gives the window of each second, -1 where it is in none or one meter has no sample.
+    """
 
     difference_w: FloatArray
-    by_second_w: FloatArray
-    counted: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    left_over_w: FloatArray
+    number: IntArray
 
 
 def limits_of_agreement(
@@ -93,18 +96,21 @@ def _limits(stretch: CommonStretch, window_s: int, level: float) -> AgreementLim
 
 
 def _windows(stretch: CommonStretch, window_s: int) -> _Windows:
-    """Mean differences of windows one after the other; a last one cut short by the ride's end is left out."""
+    """Windows one after the other; a last one cut short by the ride's end is left out."""
     whole = stretch.present.size // window_s
     seconds = whole * window_s
-    shape = (whole, window_s)
-    counts = stretch.present[:seconds].reshape(shape).sum(axis=1)
-    sums = (stretch.unit_w - stretch.expected_w)[:seconds].reshape(shape).sum(axis=1)
-    counts_enough = counts >= LEAST_PRESENT * window_s
-    means = np.where(counts_enough, sums / np.maximum(counts, 1), 0.0)
-    by_second, counted = np.zeros(stretch.present.size), np.zeros(stretch.present.size, dtype=np.bool_)
-    by_second[:seconds] = np.repeat(means, window_s)
-    counted[:seconds] = np.repeat(counts_enough, window_s)
-    return _Windows(difference_w=means[counts_enough], by_second_w=by_second, counted=counted)
+    counts = stretch.present[:seconds].reshape(whole, window_s).sum(axis=1)
+    used = counts >= LEAST_PRESENT * window_s
+
+    def means(values: FloatArray) -> FloatArray:
+        sums = values[:seconds].reshape(whole, window_s).sum(axis=1)
+        return np.asarray(sums[used] / counts[used], dtype=np.float64)
+
+    number = np.full(stretch.present.size, -1)
+    number[:seconds] = np.repeat(np.where(used, np.cumsum(used) - 1, -1), window_s)
+    number[~stretch.present] = -1
+    left_over_w = means(stretch.left_over_w) if not stretch.lacks else np.zeros(int(used.sum()))
+    return _Windows(difference_w=means(stretch.unit_w - stretch.expected_w), left_over_w=left_over_w, number=number)
 
 
 def stretches_variance(differences: FloatArray) -> float:
@@ -119,14 +125,15 @@ def stretches_variance(differences: FloatArray) -> float:
 def _interval(stretch: CommonStretch, windows: _Windows, value: float, bend: float, level: float) -> Estimate:
     """Interval of mean + k SD at ``value``, from each window's influence d + ``bend`` / 2 (d^2 - mean d^2).
 
-    d is the window's difference from the mean; ``bend`` is k / SD.
+    d is the window's difference from the mean; ``bend`` is k / SD. Of d only what the fit leaves over, e, is chance; the
+    rest is the pattern p = d - e that the rider's efforts write, and stays: e + ``bend`` / 2 (2 p e + e^2 - mean e^2).
     """
-    mean = float(windows.difference_w.mean())
-    deviation = windows.by_second_w - mean
-    square = deviation**2 - float(np.mean((windows.difference_w - mean) ** 2))
-    influence = deviation + bend / 2 * square
-    _, low, high = cosine_mean_interval(stretch.run, influence, stretch.expected_w, windows.counted, level)
-    half = (high - low) / 2
+    error = windows.left_over_w
+    pattern = windows.difference_w - windows.difference_w.mean() - error
+    influence = error + bend / 2 * (2 * pattern * error + error**2 - np.mean(error**2))
+    fit = stretch.fit_of(windows.number >= 0)
+    fit = replace(fit, error=influence[windows.number[fit.at]])
+    half = half_width(stretch.run, fit, np.full(fit.at.size, 1 / fit.at.size), level)
     return Estimate(value=value, low=value - half, high=value + half, unit="W", level=level)
 
 

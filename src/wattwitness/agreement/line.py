@@ -9,7 +9,7 @@ from wattwitness.model.agreement import PowerLine
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.stats.lines import errors_in_variables_line
-from wattwitness.stats.longrun import COSINES, coefficient_functionals, linear_half_width
+from wattwitness.stats.longrun import FittedSeconds, half_width
 
 WINDOW_S = 30
 LEAST_WINDOWS = 10
@@ -63,19 +63,15 @@ def _half_widths(
     weight = 1 / counts[window[at]]
     instruments = weight * np.vstack([np.ones(at.size), adjusted_x[place[window[at]]]])
     expected_w = stretch.expected_w[at]
-    regressors = np.vstack([np.ones(at.size), expected_w])
-    error_w = stretch.unit_w[at] - line[0] - line[1] * expected_w
-    zero, gain = (
-        linear_half_width(
-            stretch.run,
-            at,
-            coefficient_functionals(instruments, regressors, which, COSINES),
-            error_w,
-            expected_w,
-            level,
-        )
-        for which in (0, 1)
+    fit = FittedSeconds(
+        at=at,
+        instruments=instruments,
+        regressors=np.vstack([np.ones(at.size), expected_w]),
+        coefficients=np.array(line),
+        error=stretch.unit_w[at] - line[0] - line[1] * expected_w,
+        scale=expected_w,
     )
+    zero, gain = (half_width(stretch.run, fit, fit.coefficient_weights(which), level) for which in (0, 1))
     return zero, gain
 
 

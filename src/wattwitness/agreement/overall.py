@@ -6,12 +6,11 @@ import math
 
 import numpy as np
 
-from wattwitness.agreement.common import CommonStretch, common_stretch, percent
+from wattwitness.agreement.common import CommonStretch, common_stretch, percent, ratio_half_width
 from wattwitness.model.agreement import OverallBias
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.stats.bootstrap import stationary_block_length, stationary_bootstrap_ratio
-from wattwitness.stats.longrun import ratio_half_width
 from wattwitness.stats.quantiles import normal_quantile, student_quantile
 
 METERS_IN_USE_PCT = 3.2
@@ -43,7 +42,7 @@ def overall_bias(
         bias = bootstrap = naive = with_reference = missing
         wander_time_s, wander_pct, short = float("nan"), float("nan"), False
     else:
-        half = ratio_half_width(stretch.run, stretch.error_w, stretch.expected_w, stretch.present, level)
+        half = ratio_half_width(stretch, stretch.fit, level)
         bias = percent(stretch.ratio, half, level)
         bootstrap = _bootstrap(stretch, level, seed)
         naive = percent(stretch.ratio, _naive_half_width(stretch, level), level)

@@ -10,7 +10,7 @@ from wattwitness.agreement.common import CommonStretch, common_stretch
 from wattwitness.model.agreement import BandTrend
 from wattwitness.model.arrays import BoolArray, FloatArray
 from wattwitness.model.estimate import Estimate
-from wattwitness.stats.longrun import COSINES, coefficient_functionals, linear_half_width
+from wattwitness.stats.longrun import fit_seconds, half_width
 from wattwitness.stats.moving import centred_mean
 
 UNIT = "percentage points"
@@ -108,17 +108,14 @@ def _slopes(stretch: CommonStretch, quantities: list[_Quantity], known: BoolArra
     values = np.array([quantity.values[at] for quantity in quantities])
     values -= np.average(values, axis=1, weights=expected_w)[:, None]
     instruments = np.vstack([np.ones(at.size), values])
-    regressors = instruments * expected_w
-    coefficients = np.linalg.lstsq(instruments @ regressors.T, instruments @ stretch.unit_w[at], rcond=None)[0]
-    error_w = stretch.unit_w[at] - coefficients @ regressors
+    fit = fit_seconds(at, instruments, instruments * expected_w, stretch.unit_w[at], expected_w)
     slopes = []
     for index in range(len(quantities)):
         if _explained(values, index, expected_w) > MOST_EXPLAINED:
             slopes.append(Estimate.missing("collinear", UNIT, level))
             continue
-        functionals = coefficient_functionals(instruments, regressors, index + 1, COSINES)
-        half = 100 * linear_half_width(stretch.run, at, functionals, error_w, expected_w, level)
-        slope = 100 * float(coefficients[index + 1])
+        half = 100 * half_width(stretch.run, fit, fit.coefficient_weights(index + 1), level)
+        slope = 100 * float(fit.coefficients[index + 1])
         slopes.append(Estimate(value=slope, low=slope - half, high=slope + half, unit=UNIT, level=level))
     return slopes
 

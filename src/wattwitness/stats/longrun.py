@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.model.arrays import BoolArray, FloatArray, IntArray, frozen_floats
-from wattwitness.stats.moving import sample_density
+from wattwitness.model.arrays import FloatArray, IntArray, frozen_floats
 from wattwitness.stats.quantiles import student_quantile
 from wattwitness.stats.wander import WHITE_SHARES, Wander
 
@@ -26,6 +25,33 @@ COSINES = 6
 SECONDS_PER_COSINE = 50
 SAMPLES_PER_COSINE = 4
 """A piece with less than this for each cosine takes the missing ones from the whole ride."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FittedSeconds:
+    """Some seconds of a ride and a line fitted to them with instruments.
+
+    ``at`` (m,) are the seconds; ``instruments`` and ``regressors`` (p, m) are those of
+    sum_t instruments_t (y_t - regressors_t . coefficients) = 0; ``error`` (m,) is what the fit leaves over and
+    ``scale`` (m,) how large an error is to be expected. The ratio of two sums is the case of one instrument, 1.
+    """
+
+    at: IntArray
+    instruments: FloatArray
+    regressors: FloatArray
+    coefficients: FloatArray
+    error: FloatArray
+    scale: FloatArray
+
+    def __post_init__(self) -> None:
+        """Copy and freeze the arrays."""
+        for name in ("instruments", "regressors", "coefficients", "error", "scale"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name)))
+
+    def coefficient_weights(self, which: int) -> FloatArray:
+        """The weight (m,) of each second's error in the error of coefficient ``which``."""
+        weights = np.linalg.solve((self.instruments @ self.regressors.T).T, np.eye(len(self.instruments))[which])
+        return np.asarray(weights @ self.instruments, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,9 +70,19 @@ class LongRun:
         object.__setattr__(self, "size", frozen_floats(self.size))
 
 
-def cosine_count(run: LongRun, samples: int) -> int:
-    """How many cosines of its own a piece of ``samples`` bears."""
-    return min(COSINES, int(samples / run.density / SECONDS_PER_COSINE), samples // SAMPLES_PER_COSINE)
+def fit_seconds(
+    at: IntArray, instruments: FloatArray, regressors: FloatArray, answer: FloatArray, scale: FloatArray
+) -> FittedSeconds:
+    """Fit ``answer`` (m,) on ``regressors`` (p, m) with ``instruments`` (p, m); see ``FittedSeconds``."""
+    coefficients = np.linalg.lstsq(instruments @ regressors.T, instruments @ answer, rcond=None)[0]
+    return FittedSeconds(
+        at=at,
+        instruments=instruments,
+        regressors=regressors,
+        coefficients=np.asarray(coefficients, dtype=np.float64),
+        error=answer - coefficients @ regressors,
+        scale=scale,
+    )
 
 
 def cosines(count: int, seconds: int) -> FloatArray:
@@ -55,76 +91,38 @@ def cosines(count: int, seconds: int) -> FloatArray:
     return np.cos(np.pi * np.arange(1, count + 1)[:, None] * middle)
 
 
-def long_run(wander: Wander, error: FloatArray, scale: FloatArray, present: BoolArray) -> LongRun:
-    """Size up the wander of the whole ride for every shape in ``wander``.
+def long_run(wander: Wander, fit: FittedSeconds, density: float) -> LongRun:
+    """Size up the wander for every shape in ``wander`` by a fit to the whole ride."""
+    functionals = _functionals(fit, np.ones(fit.at.size), COSINES)
+    size, _ = _sizes(_gram(wander, fit.at, functionals * fit.scale), functionals[1:] @ fit.error)
+    return LongRun(wander=wander, size=size, density=density)
 
-    Shapes (n,), finite; ``error`` sums to zero over ``present``, since it is what a fitted ratio leaves over.
+
+def half_width(run: LongRun, fit: FittedSeconds, weights: FloatArray, level: float) -> float:
+    """Return the half-width of the interval of an estimate whose error is sum(``weights`` * error), weights (m,).
+
+    The cosines run over the seconds of ``fit`` laid end to end; how far apart those were in the ride is kept in what
+    the cosines are expected to be. A fit of few seconds bears fewer cosines than ``COSINES``: the whole ride's size
+    stands in for the missing ones.
     """
-    at = np.flatnonzero(present)
-    functionals = coefficient_functionals(np.ones((1, at.size)), scale[None, at], 0, COSINES)
-    gram = _gram(wander, at, functionals * scale[at])
-    size, _ = _sizes(gram, functionals[1:] @ error[at])
-    return LongRun(wander=wander, size=size, density=sample_density(present))
-
-
-def ratio_half_width(run: LongRun, error: FloatArray, scale: FloatArray, mask: BoolArray, level: float) -> float:
-    """Return the half-width of the interval of sum(unit) / sum(scale) over the seconds in ``mask``.
-
-    ``error`` (n,) is unit - ratio * scale with the ratio of these very seconds, so that it sums to zero over them;
-    ``scale`` (n,) is the reference. The cosines run over the seconds in ``mask`` laid end to end; how far apart those
-    were in the ride is kept in what the cosines are expected to be.
-    """
-    at = np.flatnonzero(mask)
-    functionals = coefficient_functionals(np.ones((1, at.size)), scale[None, at], 0, cosine_count(run, at.size))
-    return linear_half_width(run, at, functionals, error[at], scale[at], level)
-
-
-def cosine_mean_interval(
-    run: LongRun, values: FloatArray, scale: FloatArray, mask: BoolArray, level: float
-) -> tuple[float, float, float]:
-    """Return the mean of ``values`` over ``mask`` with the low and high end of its interval.
-
-    Shapes (n,), finite where ``mask``. ``scale`` says where deviations are expected to be large (ones if unknown).
-    """
-    at = np.flatnonzero(mask)
-    mean = float(values[at].mean())
-    ones = np.ones((1, at.size))
-    functionals = coefficient_functionals(ones, ones, 0, cosine_count(run, at.size))
-    half = linear_half_width(run, at, functionals, values[at] - mean, scale[at], level)
-    return mean, mean - half, mean + half
-
-
-def linear_half_width(
-    run: LongRun, at: IntArray, functionals: FloatArray, error: FloatArray, scale: FloatArray, level: float
-) -> float:
-    """Return the half-width of the interval of a linear function of the error.
-
-    ``at`` (m,) are the seconds used; ``functionals`` (1 + B, m) the weights of the error in the estimate's own error
-    (first row) and in B contrasts, ``error`` (m,) what the fit left over, on which each contrast takes the same value
-    as on the true error; ``scale`` (m,) the expected size of the error. With fewer contrasts than ``COSINES`` the
-    whole ride's size stands in for the missing ones.
-    """
-    contrasts = functionals.shape[0] - 1
-    gram = _gram(run.wander, at, functionals * scale)
-    own, unit_variance = _sizes(gram, functionals[1:] @ error)
-    size = (contrasts * own + (COSINES - contrasts) * run.size) / COSINES
-    probability = run.wander.probability
-    variance = float(np.sum(probability * size * unit_variance))
+    samples = fit.at.size
+    count = min(COSINES, int(samples / run.density / SECONDS_PER_COSINE), samples // SAMPLES_PER_COSINE)
+    functionals = _functionals(fit, weights, count)
+    own, unit_variance = _sizes(_gram(run.wander, fit.at, functionals * fit.scale), functionals[1:] @ fit.error)
+    size = (count * own + (COSINES - count) * run.size) / COSINES
+    variance = float(np.sum(run.wander.probability * size * unit_variance))
     return student_quantile(level, COSINES) * float(np.sqrt(max(variance, 0.0)))
 
 
-def coefficient_functionals(instruments: FloatArray, regressors: FloatArray, which: int, count: int) -> FloatArray:
-    """Return the functionals of one coefficient of a line fitted with instruments, shape (1 + ``count``, m).
+def _functionals(fit: FittedSeconds, weights: FloatArray, count: int) -> FloatArray:
+    """The weights of each second's error in the estimate, and in ``count`` contrasts, shape (1 + count, m).
 
-    ``instruments`` and ``regressors`` have shape (p, m); the coefficients b solve
-    sum_t instruments_t (y_t - regressors_t . b) = 0. The first row holds the weight of each second's error in
-    coefficient ``which``; the others are that row times a cosine, less what the fit takes out of it, so that each has
-    the same value on the fit's residuals as on the true errors. A ratio of sums is the case of one instrument, 1.
+    A contrast is the weights times a cosine, less what the fit takes out of it, so that it has the same value on what
+    the fit leaves over as on the true errors.
     """
-    inverse = np.linalg.inv(instruments @ regressors.T)
-    weights = inverse[which] @ instruments
     waves = cosines(count, weights.size) * weights
-    return np.vstack([weights, waves - (waves @ regressors.T) @ inverse @ instruments])
+    taken = np.linalg.lstsq((fit.instruments @ fit.regressors.T).T, (waves @ fit.regressors.T).T, rcond=None)[0]
+    return np.vstack([weights, waves - taken.T @ fit.instruments])
 
 
 def _gram(wander: Wander, at: IntArray, weights: FloatArray) -> FloatArray:

@@ -100,7 +100,7 @@ def test_bootstrap_repeats_with_its_seed() -> None:
 def test_a_perfect_unit_has_no_width() -> None:
     expected_w, _ = pair()
     found = bias(expected_w, expected_w)
-    assert (found.bias_pct.low, found.bias_pct.value, found.bias_pct.high) == (0.0, 0.0, 0.0)
+    assert (found.bias_pct.low, found.bias_pct.value, found.bias_pct.high) == pytest.approx((0, 0, 0), abs=1e-12)
     assert not found.short_for_wander
 
 
