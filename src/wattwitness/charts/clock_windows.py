@@ -11,7 +11,7 @@ from wattwitness.model.chart import Axis, Chart, Line, Panel, Points, Role, Span
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import PairComparison
 from wattwitness.words.estimates import counted
-from wattwitness.words.numbers import number, quantity
+from wattwitness.words.numbers import number, quantity, typeset
 
 NAME = "clock_windows"
 TITLE = "The two clocks along the ride"
@@ -24,7 +24,7 @@ def build(pair: PairComparison) -> Chart:
     middle_s = clock.offset_s.value
     found = np.isfinite(clock.windows.offset_s)
     if middle_s is None or not np.any(found):
-        return without_data(NAME, TITLE, ELAPSED, clock.reason or "no window gave an offset")
+        return without_data(NAME, TITLE, ELAPSED, typeset(clock.reason) or "no window gave an offset")
     none = np.full(int(found.sum()), np.nan)
     windows = Points(
         name="offset found in a window",

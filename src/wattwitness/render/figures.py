@@ -19,7 +19,7 @@ from wattwitness.model.errors import OutputExists
 from wattwitness.render.figure_drawing import Sheet, draw
 from wattwitness.render.saving import make_folder, save
 from wattwitness.sections.registry import sections_of
-from wattwitness.words.names import pair_names
+from wattwitness.words.names import pair_names, sentence_start
 from wattwitness.words.numbers import percent_level
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def _about(comparison: Comparison) -> str:
     level = percent_level(comparison.settings.level)
     reference, unit = pair_names(comparison.pairs[0])
     subject = unit if len(comparison.pairs) == 1 else f"{len(comparison.pairs)} units"
-    return f"{subject} against {reference}; intervals {level}"
+    return sentence_start(f"{subject} against {reference}; intervals {level}")
 
 
 def _paths(chart: Chart, folder: Path) -> Iterator[Path]:

@@ -16,7 +16,7 @@ from wattwitness.render.html_blocks import section_html
 from wattwitness.render.page_data import charts_data, is_zoomable
 from wattwitness.render.saving import save
 from wattwitness.sections.registry import sections_of
-from wattwitness.words.names import pair_names
+from wattwitness.words.names import pair_names, sentence_start
 from wattwitness.words.numbers import long_duration
 
 ASSETS = files("wattwitness.render") / "assets"
@@ -85,7 +85,7 @@ nothing.</p>
 def _title(comparison: Comparison) -> str:
     reference, unit = pair_names(comparison.pairs[0])
     others = len(comparison.pairs) - 1
-    return f"{unit} against {reference}" if not others else f"{others + 1} units against {reference}"
+    return sentence_start(f"{unit} against {reference}") if not others else f"{others + 1} units against {reference}"
 
 
 def _when(comparison: Comparison) -> str:

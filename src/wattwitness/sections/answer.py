@@ -21,8 +21,8 @@ from wattwitness.words.estimates import (
 )
 from wattwitness.words.limit import limit_is_broken, limit_words
 from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity
-from wattwitness.words.parts import response_words
+from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity, typeset
+from wattwitness.words.parts import channel_words, response_words
 
 NAME = "answer"
 TITLE = "The answer"
@@ -49,7 +49,7 @@ def headline(named: Named) -> str:
     """The one sentence that answers the question, or says why there is no answer."""
     pair, unit = named.pair, sentence_start(named.unit)
     if pair.clock.status is ClockStatus.AMBIGUOUS:
-        return f"{unit} cannot be compared second by second: {_offsets(pair)} fit these two recordings."
+        return f"{unit} cannot be compared second by second: its clock against the reference’s is ambiguous."
     if pair.clock.status is ClockStatus.NO_COMMON_EFFORT:
         return f"Nothing is concluded about {named.unit}: the two recordings show no effort in common."
     if pair.clock.status is ClockStatus.SAME_SOURCE:
@@ -61,15 +61,10 @@ def headline(named: Named) -> str:
     return f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
 
 
-def _offsets(pair: PairComparison) -> str:
-    count = pair.offset_range.offsets if pair.offset_range else len(pair.clock.candidates)
-    return counted(count, "clock offset") if count > 1 else "several clock offsets"
-
-
 def _why(pair: PairComparison) -> str:
     for item in pair.not_assessed:
         if item.what == "bias_pct" and item.why:
-            return item.why
+            return typeset(item.why)
     return f"{reads(pair.overall.bias_pct)}."
 
 
@@ -196,9 +191,11 @@ def _display(named: Named) -> str:
 def _clock_caution(named: Named) -> str:
     status = named.pair.clock.status
     if status is ClockStatus.FOUND_WITH_DELAY:
+        channel = named.pair.clock.channel
+        source = channel_words(channel) if channel is not None else "one channel"
         return (
-            "The clocks could be matched on power only, and there a late display looks just like a late clock. "
-            "The bias hardly depends on it, but how late the display is cannot be told from this ride."
+            f"The clocks were matched on {source}, which a display may show late, and a late display looks just like a "
+            "late clock. The bias hardly depends on it, but how late the display is cannot be told from this ride."
         )
     if status is ClockStatus.BY_HAND:
         return "The clock offset was given by hand. Every number here stands on it."
@@ -216,12 +213,15 @@ def _clock_alone(named: Named) -> str:
 
 def _without_clock(named: Named) -> list[Paragraph]:
     pair = named.pair
-    found = [Paragraph(text=pair.clock.reason)] if pair.clock.reason else []
+    found = [Paragraph(text=typeset(pair.clock.reason))] if pair.clock.reason else []
     if pair.clock.status is ClockStatus.AMBIGUOUS:
         if pair.offset_range is not None:
             low, high = pair.offset_range.low_pct, pair.offset_range.high_pct
             span = interval_words(low, high, decimals_for(low, high))
-            text = f"Over these offsets the bias of {named.unit} is {span}. That is a range, not an interval."
+            over = counted(pair.offset_range.offsets, "offset")
+            text = (
+                f"Over {over} that could be meant the bias of {named.unit} is {span}. That is a range, not an interval."
+            )
             found.append(Paragraph(text=text))
         found.append(
             Paragraph(

@@ -11,7 +11,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.section import Paragraph, Section, Table
 from wattwitness.words.estimates import because
 from wattwitness.words.names import pair_names, unit_names
-from wattwitness.words.numbers import percent_level
+from wattwitness.words.numbers import percent_level, typeset
 
 Block = Paragraph | Table | Chart
 
@@ -83,7 +83,7 @@ def not_assessed_paragraph(named: Named, what: str, subject: str, estimate: Esti
 
 
 def _clause(why: str, slug: str) -> str:
-    text = why.strip() or because(slug)
+    text = typeset(why.strip()) or because(slug)
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 

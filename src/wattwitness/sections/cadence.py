@@ -9,6 +9,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import holds_zero, interval_cell, value_cell
+from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, number
 
 NAME = "cadence"
@@ -29,7 +30,7 @@ def _blocks(named: Named) -> Iterator[Block]:
     if slope.assessed:
         words = f"{value_cell(slope)} ({interval_cell(slope)}){NBSP}percentage points per 10{NBSP}rpm"
         shown = "no change with cadence is shown" if holds_zero(slope) else "the bias changes with cadence"
-        yield Paragraph(text=f"{named.unit}: with power and time allowed for, {shown}: {words}.")
+        yield Paragraph(text=f"{sentence_start(named.unit)}: with power and time allowed for, {shown}: {words}.")
     yield bias_by_cadence.build(pair)
     yield Table(
         caption="Cadence bands, entered by the 30 s mean",

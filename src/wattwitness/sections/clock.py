@@ -12,7 +12,7 @@ from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading
 from wattwitness.words.estimates import counted, holds_zero, interval_cell, missing_words, value_cell, with_interval
 from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import NBSP, clock_time, number, quantity, seconds_offset
+from wattwitness.words.numbers import NBSP, clock_time, number, quantity, seconds_offset, typeset
 from wattwitness.words.parts import channel_words
 
 NAME = "clock"
@@ -50,7 +50,7 @@ def _blocks(named: Named) -> Iterator[Block]:
 def _sentence(named: Named) -> str:
     clock, unit = named.pair.clock, named.unit
     if not clock.status.usable or clock.offset_s.value is None:
-        return clock.reason or f"No clock was found for {unit}."
+        return typeset(clock.reason) or f"No clock was found for {unit}."
     if clock.status is ClockStatus.BY_HAND:
         return (
             f"By hand, {seconds_offset(clock.offset_s.value)} was given as what to add to the time stamps of {unit} to "
@@ -110,7 +110,7 @@ def _jumps(clock: ClockFit) -> Table:
                 clock_time(jump.at_s.value),
                 value_cell(jump.step_s, 2),
                 interval_cell(jump.step_s, 2),
-                jump.cause or "not told by the files",
+                typeset(jump.cause) or "not told by the files",
             )
             for jump in clock.jumps
         ),

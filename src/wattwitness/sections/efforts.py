@@ -9,6 +9,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import interval_cell, reads_briefly, value_cell
+from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import number
 
 NAME = "efforts"
@@ -27,7 +28,7 @@ def _blocks(named: Named) -> Iterator[Block]:
         yield not_assessed_paragraph(named, "efforts", "The bias by kind of effort", named.pair.overall.bias_pct)
         return
     words = "; ".join(f"while {KINDS[effort.kind]}: {reads_briefly(effort.bias_pct)}" for effort in efforts)
-    yield Paragraph(text=f"{named.unit}, {words}.")
+    yield Paragraph(text=f"{sentence_start(named.unit)}, {words}.")
     yield Table(
         caption="Bias by kind of effort",
         columns=(

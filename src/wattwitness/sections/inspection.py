@@ -7,7 +7,7 @@ from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Severi
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.words.estimates import counted
 from wattwitness.words.names import clean
-from wattwitness.words.numbers import clock_time, long_duration, number, quantity, utc_time
+from wattwitness.words.numbers import clock_time, long_duration, number, quantity, typeset, utc_time
 from wattwitness.words.parts import CHANNELS
 
 MOST_STRETCHES = 8
@@ -121,7 +121,7 @@ def _ordered(notices: tuple[Notice, ...]) -> list[Notice]:
 
 
 def _notice(notice: Notice) -> Paragraph:
-    message = clean(notice.message, longest=LONGEST_MESSAGE)
+    message = typeset(clean(notice.message, longest=LONGEST_MESSAGE))
     if notice.samples and str(notice.samples) not in message.replace(",", ""):
         message = f"{message} ({counted(notice.samples, 'sample')})"
     return Paragraph(text=message, tone=Tone.WARNING if notice.severity is Severity.WARNING else Tone.NOTE)

@@ -7,6 +7,7 @@ from wattwitness.model.recording import Notice, Severity
 from wattwitness.model.section import Paragraph, Section, Tone
 from wattwitness.words.estimates import counted
 from wattwitness.words.names import clean
+from wattwitness.words.numbers import typeset
 from wattwitness.words.parts import PARTS
 
 NAME = "notices"
@@ -29,7 +30,7 @@ def build(comparison: Comparison) -> Section | None:
 def _paragraph(notice: Notice) -> Paragraph:
     """``about: message (samples)``; text from files is made harmless."""
     about = clean(PARTS.get(notice.about, notice.about))
-    message = clean(notice.message, longest=LONGEST_MESSAGE)
+    message = typeset(clean(notice.message, longest=LONGEST_MESSAGE))
     if notice.samples and str(notice.samples) not in message.replace(",", ""):
         message = f"{message} ({counted(notice.samples, 'sample')})"
     text = f"{about}: {message}" if about else message

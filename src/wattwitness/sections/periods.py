@@ -11,6 +11,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import holds_zero, interval_cell, reads_briefly, value_cell
+from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, clock_time, decimals_for, number
 
 NAME = "periods"
@@ -38,7 +39,8 @@ def _blocks(named: Named) -> Iterator[Block]:
 
 def _halves_sentence(named: Named) -> str:
     first, second = named.pair.halves
-    both = f"{named.unit}, first half: {reads_briefly(first.bias_pct)}; second half: {reads_briefly(second.bias_pct)}."
+    unit, one, two = sentence_start(named.unit), reads_briefly(first.bias_pct), reads_briefly(second.bias_pct)
+    both = f"{unit}, first half: {one}; second half: {two}."
     change = change_of_bias(first, second)
     if change.value is None or change.low is None or change.high is None:
         return both

@@ -11,7 +11,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import holds_zero, interval_cell, value_cell
-from wattwitness.words.numbers import NBSP, number
+from wattwitness.words.numbers import NBSP, number, typeset
 
 NAME = "power"
 TITLE = "At which powers"
@@ -31,7 +31,8 @@ def _blocks(named: Named) -> Iterator[Block]:
     else:
         yield Paragraph(text=_trend_sentence(named))
         if pair.trend.mixed and pair.trend.why:
-            text = f"Read the bands with care: {pair.trend.why[:1].lower()}{pair.trend.why[1:]}"
+            why = typeset(pair.trend.why)
+            text = f"Read the bands with care: {why[:1].lower()}{why[1:]}"
             yield Paragraph(text=text, tone=Tone.WARNING)
     yield difference_by_power.build(pair)
     if pair.power_bands:

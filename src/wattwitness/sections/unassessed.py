@@ -9,6 +9,7 @@ from wattwitness.model.section import Paragraph, Section
 from wattwitness.sections.building import Block, Named, for_each_unit
 from wattwitness.words.estimates import because, listed
 from wattwitness.words.names import sentence_start
+from wattwitness.words.numbers import typeset
 from wattwitness.words.parts import part_words
 
 NAME = "unassessed"
@@ -23,6 +24,8 @@ def build(comparison: Comparison) -> Section | None:
 def _blocks(named: Named) -> Iterator[Block]:
     reasons: dict[str, list[str]] = {}
     for item in named.pair.not_assessed:
-        reasons.setdefault(item.why.strip() or f"{because(item.slug)}.", []).append(part_words(item.what))
+        reasons.setdefault(typeset(item.why.strip()) or f"{because(item.slug)}.", []).append(part_words(item.what))
     for why, parts in reasons.items():
-        yield Paragraph(text=f"{named.unit}: {sentence_start(why)} Not assessed for that reason: {listed(parts)}.")
+        yield Paragraph(
+            text=f"{sentence_start(named.unit)}: {sentence_start(why)} Not assessed for that reason: {listed(parts)}."
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -54,6 +55,14 @@ def decimals_for(*values: float | None, fewest: int = 1, apart_from: tuple[float
             ):
                 decimals += 1
     return decimals
+
+
+def typeset(text: str) -> str:
+    """A sentence from a lower room with the signs this report uses: true minus, true apostrophe.
+
+    Only a hyphen before a digit at the start of a word is a minus; ``5-20 s`` and file names stay as they are.
+    """
+    return re.sub(r"(?<![^\s(])-(?=[\d.])", MINUS, text).replace("'", "\u2019")
 
 
 def percent_level(level: float) -> str:

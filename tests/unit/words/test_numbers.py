@@ -19,6 +19,7 @@ from wattwitness.words.numbers import (
     seconds_offset,
     short_duration,
     stretch,
+    typeset,
     utc_time,
 )
 
@@ -132,6 +133,19 @@ def test_levels_and_offsets() -> None:
     assert plain(seconds_offset(-3600.5)) == "−3600.50 s (−1:00:00)"
     assert plain(seconds_offset(1.7e9)) == "+1 700 000 000.00 s"
     assert plain(seconds_offset(None)) == "–"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("by +0.1 (-0.6 to -.7)", "by +0.1 (−0.6 to −.7)"),
+        ("-3 W", "−3 W"),
+        ("5-20 s, ride-2.fit, 2026-11-03", "5-20 s, ride-2.fit, 2026-11-03"),
+        ("the rider's mix", "the rider’s mix"),
+    ],
+)
+def test_sentences_of_other_rooms_get_true_signs(text: str, said: str) -> None:
+    assert typeset(text) == said
 
 
 def test_utc_times_are_written_as_people_do() -> None:
