@@ -219,9 +219,7 @@ def _without_clock(named: Named) -> list[Paragraph]:
             low, high = pair.offset_range.low_pct, pair.offset_range.high_pct
             span = interval_words(low, high, decimals_for(low, high))
             over = counted(pair.offset_range.offsets, "offset")
-            text = (
-                f"Over {over} that could be meant the bias of {named.unit} is {span}. That is a range, not an interval."
-            )
+            text = f"Over the {over} that fit, the bias of {named.unit} is {span}. That is a range, not an interval."
             found.append(Paragraph(text=text))
         found.append(
             Paragraph(
