@@ -298,7 +298,7 @@ def test_prints_as_drawings_instead_of_panels(open_report: Open) -> None:
     page = open_report(comparison(), scheme="dark")
     page.emulate_media(media="print")
     assert not page.locator(".plots").is_visible()
-    assert page.locator(".drawing.paper svg.chart").is_visible()
+    assert page.locator(".paper svg.chart").is_visible()
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     assert not page.locator("nav").is_visible()
     assert page.pdf()[:5] == b"%PDF-"
@@ -312,7 +312,7 @@ def test_without_scripts_the_drawings_stand_in(
     path.write_text(path.read_text("utf-8").replace("script-src ", "script-src 'none' ;x-unused "), "utf-8")
     page = browser_context.new_page()
     page.goto(path.as_uri())
-    assert page.locator(".drawing.paper svg.chart").is_visible()
+    assert page.locator(".paper svg.chart").is_visible()
     assert not page.locator(".plots").is_visible()
     page.close()
 

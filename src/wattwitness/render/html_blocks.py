@@ -7,7 +7,7 @@ from html import escape
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.page_data import is_zoomable
-from wattwitness.render.svg import PAPERS, WIDE, chart_svg, swatch
+from wattwitness.render.svg import PAPERS, PRINTED, chart_svg, swatch
 from wattwitness.words.numbers import clock_time
 
 MOST_OPEN_ROWS = 14
@@ -79,6 +79,7 @@ def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bo
 
 def _zoomable(chart: Chart) -> str:
     name, alt = escape(chart.name), escape(chart.alt)
+    legends = "".join(_legend(panel, named=True) for panel in chart.panels)
     panels = "\n".join(
         f'<div class="panel">{_legend(panel, live=True)}'
         f'<div class="plot" role="img" aria-label="{escape(chart.title)}: {escape(panel.y_axis.label)}"></div></div>'
@@ -105,7 +106,7 @@ def _zoomable(chart: Chart) -> str:
 <span class="mouse">Drag across a panel to zoom, or turn the wheel with Ctrl held; double-click for the whole ride. \
 Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the whole ride.</span></p>
 <p class="spoken" aria-live="polite"></p>
-<div class="drawing paper" role="img" aria-label="{alt}">{chart_svg(chart, WIDE)}</div>
+<div class="paper">{legends}<div class="drawing" role="img" aria-label="{alt}">{chart_svg(chart, PRINTED)}</div></div>
 <noscript><p class="note">Without scripts this is a still picture; the numbers are in the table below.</p></noscript>
 <figcaption>{escape(chart.caption)}</figcaption>
 </figure>"""

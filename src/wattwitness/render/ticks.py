@@ -20,8 +20,8 @@ def ticks(axis: Axis, low: float, high: float, most: int, *, time_axis: bool = F
         return _time_ticks(low, high, most)
     step = _step(high - low, most)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    signed = low < 0
     first = math.ceil(low / step - 1e-9)
+    signed = first < 0
     last = math.floor(high / step + 1e-9)
     return [(place * step, number(place * step, decimals, signed=signed)) for place in range(first, last + 1)]
 

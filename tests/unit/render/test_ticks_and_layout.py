@@ -21,6 +21,10 @@ def test_ticks_are_round_numbers_with_enough_decimals() -> None:
     assert [words for _, words in ticks(WATTS, -0.12, 0.16, 6)] == ["−0.10", "−0.05", "0.00", "+0.05", "+0.10", "+0.15"]
 
 
+def test_a_margin_below_zero_does_not_sign_what_cannot_be_negative() -> None:
+    assert [words for _, words in ticks(WATTS, -6, 106, 4)] == ["0", "50", "100"]
+
+
 def test_ticks_of_time_are_hours_minutes_seconds() -> None:
     found = ticks(Axis(quantity="time", unit="h:mm:ss"), 0, 3600, 7, time_axis=True)
     assert found[1] == (600.0, "0:10:00")
