@@ -124,9 +124,8 @@ def _drift_ppm(slope: float) -> float:
 
 
 def _stretch_at(stretches: Sequence[Stretch], second: float) -> int:
-    """The stretch that holds ``second`` of the reference, or the nearest."""
-    away = [max(one.start - second, second - one.stop, 0.0) for one in stretches]
-    return int(np.argmin(away))
+    """The stretch that holds ``second`` of the reference; the one after a jump from the jump's instant on."""
+    return min(sum(second >= one.stop for one in stretches), len(stretches) - 1)
 
 
 def _segments(reading: Reading, extra_s: float) -> tuple[ClockSegment, ...]:
@@ -209,7 +208,7 @@ def _heights(found: Search) -> tuple[float, float]:
     best = correlation_at(found.reference.filled, found.unit.filled, found.stretches, 0)
     others = [
         correlation_at(found.reference.filled, found.unit.filled, found.stretches, rival.shift_s)
-        for rival in found.rivals
+        for rival in found.rivals[:3]
     ]
     return best, max(others, default=math.nan)
 

@@ -16,7 +16,9 @@ PIECE = 900
 """Seconds of the reference searched at a time, at least; long rides are cut into about 16 pieces."""
 
 PEAKS_A_PIECE = 6
-PEAK_SCORE = 9.0
+PEAK_SCORE, PEAK_SHARE = 9.0, 0.4
+"""Evidence of a lag in a piece, alone and against the piece's best, from which it is followed."""
+
 SPREAD = 2
 """Each candidate stands with its neighbours to this many seconds, for drift."""
 
@@ -52,14 +54,16 @@ def peaks(found: Evidence, least_common: int, count: int, apart: int = 4) -> lis
 def candidates(reference: Banded, unit: Banded, whole: Evidence, redundancy: FloatArray, least: int) -> IntArray:
     """Lags worth following along the ride: those of the whole and those of its pieces, with their neighbours."""
     piece = max(PIECE, reference.size // 16)
-    found = dict(peaks(whole, least, PEAKS_A_PIECE))
+    overall = peaks(whole, least, PEAKS_A_PIECE)
+    found = {lag: score for lag, score in overall if score >= PEAK_SHARE * overall[0][1]}
     hop = piece if reference.size > 16 * PIECE else piece // 2
     if reference.size > piece:
         weigher = Weigher(unit, piece, redundancy)
         for start in range(0, max(reference.size - piece // 2, 1), hop):
             part = weigher.weigh(reference.piece(start, start + piece))
-            for lag, score in peaks(part, min(least, piece // 4), PEAKS_A_PIECE):
-                if score >= PEAK_SCORE:
+            here = peaks(part, min(least, piece // 4), PEAKS_A_PIECE)
+            for lag, score in here:
+                if score >= max(PEAK_SCORE, PEAK_SHARE * here[0][1]):
                     found[lag + start] = max(score, found.get(lag + start, 0.0))
     ranked = sorted(found, key=lambda lag: -found[lag])
     kept: list[int] = []

@@ -10,8 +10,10 @@ from wattwitness.clock.spectra import ComplexArray, Spectra, best_weights, spect
 from wattwitness.clock.windows import Windows
 from wattwitness.model.arrays import FloatArray
 
-DRIFT_GRID = np.arange(-400e-6, 401e-6, 20e-6)
-LARGEST_SLOPE = 600e-6
+GRID_STEP_S = 0.3
+"""The grid of drifts moves the ends of the ride by this much from one to the next."""
+
+SEARCHED_SLOPE, LARGEST_SLOPE = 400e-6, 600e-6
 """Drifts and delays searched, and where the climb ends."""
 
 LEAST_WINDOWS = 5
@@ -80,7 +82,9 @@ def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line)
     curve = np.real((seen.cross * weights) @ np.exp(2j * np.pi * np.outer(seen.hz, fine)))
     best, chosen = -np.inf, start
     count = start.lag_s.size
-    for slope in DRIFT_GRID:
+    span = float(np.ptp(windows.at)) if windows.at.size else 0.0
+    step = min(200e-6, GRID_STEP_S / max(span / 2, 1.0))
+    for slope in np.arange(-SEARCHED_SLOPE, SEARCHED_SLOPE + step / 2, step):
         lag = start.lag_s.copy()
         total = 0.0
         for k in range(count):

@@ -25,7 +25,7 @@ LEVEL_S = 150
 """Half-width of the mean that is taken off before a correlation is stated."""
 
 LEAST_REMOVE_S = 6
-MOST_RIVALS = 16
+MOST_RIVALS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ import numpy as np
 
 from wattwitness.clock.bands import octave_bands
 from wattwitness.clock.evidence import Banded, Evidence, Weigher, redundancy, t_along
-from wattwitness.clock.path import Agreement, agreement, candidates, follow, peaks
+from wattwitness.clock.path import NO_LAG, Agreement, agreement, candidates, follow, peaks
 from wattwitness.clock.rivals import Rival, along_path, rivals
 from wattwitness.clock.sampling import Sampled, grid_start_s, sampled
 from wattwitness.clock.segments import Stretch, stretches
@@ -99,7 +99,7 @@ def _followed(
     lags = candidates(a, b, found, how.redundancy, least)
     how = agreement(a, b, np.full(a.size, lag, dtype=np.int64), how.redundancy)
     path, total = follow(a, b, lags, how)
-    for _ in range(1):
-        how = agreement(a, b, path, how.redundancy)
+    how = agreement(a, b, path, how.redundancy)
+    if np.ptp(path[path != NO_LAG]) > 2:
         path, total = follow(a, b, lags, how)
     return how, path, total

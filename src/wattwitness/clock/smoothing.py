@@ -182,14 +182,14 @@ def _best_noise(
     offsets = np.array([-1.0, -0.4, 0.0, 0.4, 1.0])
     rows = np.arange(sizes.shape[0])
     likelihood = np.full(sizes.shape[0], -np.inf)
-    for _ in range(6):
+    for _ in range(5):
         for which in range(3):
             tried = np.repeat(sizes[:, None, :], offsets.size, axis=1)
             tried[:, :, which] += step * offsets
             values = _likelihood(seen, model, *_noises(seen, model, tried), shared)
             best = np.argmax(values, axis=1)
             sizes, likelihood = tried[rows, best], values[rows, best]
-        step *= 0.65
+        step *= 0.6
     return sizes, likelihood
 
 

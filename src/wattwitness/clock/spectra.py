@@ -33,22 +33,30 @@ def spectra(windows: Windows, highest_hz: float) -> Spectra:
     A lag at which few samples pair (both sides sparse) is made up for by its neighbours in proportion.
     """
     reach = windows.reach
-    lags = np.arange(-reach, reach + 1)
-    step = 0.5 / reach
-    hz = np.arange(1, int(min(highest_hz, 0.5) / step + 1e-9) + 1, dtype=np.float64) * step
-    taper = 0.5 * (1 + np.cos(np.pi * lags / (reach + 1)))
-    turn = np.exp(-2j * np.pi * np.outer(lags, hz))
     count = max(windows.samples, 1)
     pairs = windows.pairs.sum(axis=0)
     gain = np.divide(count, pairs, out=np.zeros_like(pairs), where=pairs > 0.02 * count)
-    power_a, power_b = (np.real((own.sum(axis=0) * taper) @ turn) / count for own in (windows.own_a, windows.own_b))
+    used = int(min(highest_hz, 0.5) * 2 * reach + 1e-9) + 1
+    power_a, power_b = (
+        np.real(_transformed(own.sum(axis=0) / count))[1:used] for own in (windows.own_a, windows.own_b)
+    )
     return Spectra(
-        hz=hz,
+        hz=np.arange(1, used, dtype=np.float64) / (2 * reach),
         power_a=np.maximum(power_a, 1e-3 * power_a.max(initial=1e-12)),
         power_b=np.maximum(power_b, 1e-3 * power_b.max(initial=1e-12)),
-        cross=((windows.cross * np.minimum(gain, 3.0) / count) * taper) @ turn,
-        freedom=count * step,
+        cross=_transformed(windows.cross * np.minimum(gain, 3.0) / count)[:, 1:used],
+        freedom=count / (2 * reach),
     )
+
+
+def _transformed(correlation: FloatArray) -> ComplexArray:
+    """Σ over lags k = -K..K (last axis) of taper·correlation·exp(-2πi·f·k), at f = 0, 1/2K, 2/2K ... 1/2."""
+    reach = (correlation.shape[-1] - 1) // 2
+    lags = np.arange(-reach, reach + 1)
+    tapered = correlation * (0.5 * (1 + np.cos(np.pi * lags / (reach + 1))))
+    around = np.roll(tapered[..., :-1], -reach, axis=-1)
+    around[..., reach] += tapered[..., -1]
+    return np.asarray(np.fft.rfft(around, axis=-1))
 
 
 def summed_cross(of: Spectra, delay_s: FloatArray) -> ComplexArray:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.clock.bands import smoothed_present
+from wattwitness.clock.correlate import fast_length
 from wattwitness.clock.path import NO_LAG
 from wattwitness.clock.segments import Stretch, lags_along
 from wattwitness.model.arrays import FloatArray, IntArray
@@ -68,40 +69,28 @@ def windows_along(a: FloatArray, b: FloatArray, stretches: Sequence[Stretch], *,
     ``a`` (n,) on the reference's seconds, ``b`` (m,) on the unit's, NaN where missing.
     """
     bounds, lags, owner = _cut(stretches, width)
-    lag_at = np.full(a.size, NO_LAG, dtype=np.int64)
-    for start, stop, lag in zip(bounds[0], bounds[1], lags, strict=True):
-        lag_at[start:stop] = lag
-    inside = lag_at != NO_LAG
-    here, ones_here = _zeroed(a)
-    there, ones_there = _zeroed(b)
-    left, has_left = here * inside, ones_here * inside
-    seconds = np.arange(a.size)
-    start_b = np.where(inside, seconds - lag_at, -reach - 1)
-    padded_b = np.pad(there, (2 * reach + 1, 2 * reach + 1))
-    padded_ones = np.pad(ones_there, (2 * reach + 1, 2 * reach + 1))
-    padded_a = np.pad(here, reach)
-    place = np.clip(start_b, -reach - 1, b.size + reach) + 2 * reach + 1
-    matched = padded_b[place]
-    shape = (len(lags), 2 * reach + 1)
-    cross, pairs, own_a, own_b = np.zeros(shape), np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    for column, k in enumerate(range(-reach, reach + 1)):
-        right = padded_b[place - k]
-        cross[:, column] = _sums(left * right, bounds)
-        pairs[:, column] = _sums(has_left * padded_ones[place - k], bounds)
-        own_b[:, column] = _sums(matched * right, bounds)
-        own_a[:, column] = _sums(left * padded_a[reach - k : reach - k + a.size], bounds)
-    both = pairs[:, reach]
+    longest = int((bounds[1] - bounds[0]).max(initial=1))
+    inside = np.arange(longest) < (bounds[1] - bounds[0])[:, None]
+    lag = np.array(lags, dtype=np.int64)
+    here, ones_here = _pieces(a, bounds[0], longest, reach)
+    there, ones_there = _pieces(b, bounds[0] - lag, longest, reach)
+    middle = slice(reach, reach + longest)
+    left, has_left = here[:, middle] * inside, ones_here[:, middle] * inside
+    matched, has_matched = there[:, middle] * inside, ones_there[:, middle] * inside
+    cross, pairs = _correlated(left, there, reach), np.rint(_correlated(has_left, ones_there, reach))
+    own_a, own_b = _correlated(left, here, reach), _correlated(matched, there, reach)
+    both = (has_left * has_matched).sum(axis=1)
     usual = float(np.median(both[both > 0])) if np.any(both > 0) else 0.0
     power = own_a[:, reach] * own_b[:, reach]
-    used = (both >= LEAST_FILLED * usual) & (both >= 5) & (power > 0)
-    weight = np.where(used, both / np.sqrt(np.where(power > 0, power, 1.0)), 0.0)[:, None]
+    used = (both >= LEAST_FILLED * usual) & (both >= 5) & (power > 1e-12)
+    weight = np.where(used, both / np.sqrt(np.where(used, power, 1.0)), 0.0)[:, None]
     samples = int((both * used).sum())
     return Windows(
         cross=cross * weight,
         own_a=weight * (own_a + own_a[:, ::-1]) / 2,
         own_b=weight * (own_b + own_b[:, ::-1]) / 2,
         pairs=pairs * used[:, None],
-        lag=np.array(lags, dtype=np.int64),
+        lag=lag,
         at=_centres(has_left, bounds),
         stretch=np.array(owner, dtype=np.int64),
         used=used.astype(np.float64),
@@ -110,9 +99,21 @@ def windows_along(a: FloatArray, b: FloatArray, stretches: Sequence[Stretch], *,
     )
 
 
-def _zeroed(values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    has = np.isfinite(values)
-    return np.where(has, values, 0.0), has.astype(np.float64)
+def _pieces(values: FloatArray, starts: IntArray, length: int, reach: int) -> tuple[FloatArray, FloatArray]:
+    """From each start, ``length`` seconds with ``reach`` more on both sides, (W, length + 2·reach), 0 where missing,
+    and which are there."""
+    index = starts[:, None] + np.arange(-reach, length + reach)
+    inside = (index >= 0) & (index < values.size)
+    taken = values[np.clip(index, 0, max(values.size - 1, 0))]
+    has = inside & np.isfinite(taken)
+    return np.where(has, taken, 0.0), has.astype(np.float64)
+
+
+def _correlated(inner: FloatArray, outer: FloatArray, reach: int) -> FloatArray:
+    """Σ inner[i]·outer[i + reach - k] for k = -reach..reach, row by row, (W, 2·reach + 1)."""
+    length = fast_length(outer.shape[1])
+    product = np.conj(np.fft.rfft(inner, length)) * np.fft.rfft(outer, length)
+    return np.asarray(np.fft.irfft(product, length)[:, : 2 * reach + 1][:, ::-1])
 
 
 def _cut(stretches: Sequence[Stretch], width: int) -> tuple[IntArray, list[int], list[int]]:
@@ -133,16 +134,11 @@ def _cut(stretches: Sequence[Stretch], width: int) -> tuple[IntArray, list[int],
     return np.array([starts, stops], dtype=np.int64), lags, owner
 
 
-def _sums(values: FloatArray, bounds: IntArray) -> FloatArray:
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    return np.asarray(total[bounds[1]] - total[bounds[0]])
-
-
 def _centres(weight: FloatArray, bounds: IntArray) -> FloatArray:
     """Mean second of the samples of each window; its middle where it has none."""
-    count = _sums(weight, bounds)
-    moment = _sums(weight * np.arange(weight.size), bounds)
-    return np.where(count > 0, moment / np.maximum(count, 1), bounds.mean(axis=0))
+    count = weight.sum(axis=1)
+    moment = weight @ np.arange(weight.shape[1])
+    return np.where(count > 0, bounds[0] + moment / np.maximum(count, 1), bounds.mean(axis=0))
 
 
 def without_coasting(
