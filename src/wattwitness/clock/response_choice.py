@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wattwitness.clock.response_errors import Uncertain, plausible_shapes_s, trailing_s, uncertainties
-from wattwitness.clock.response_families import Family, Parameter, Smoother
+from wattwitness.clock.response_families import Family, Parameter, Smoother, lag_s
 from wattwitness.clock.response_scoring import Prior, cost_by_stretch
 from wattwitness.clock.response_search import PROMPT, Evidence, Fitted, fit_families, minus_log_likelihood, walked
 from wattwitness.clock.response_spectra import CLOSE_S, Spectra
@@ -18,6 +18,9 @@ SHORTEST_SMOOTH_S = {ResponseKind.MEAN: 1.6, ResponseKind.EXPONENTIAL: 0.55}
 """Less smoothing than this is within what sampling at whole seconds does: called prompt."""
 CONTRAST_S = 3.0
 """Where the data cannot tell a prompt meter from a mean over this long, the response is not assessed."""
+LATE_IF_SMOOTH_S = {ResponseKind.MEAN: 2.9, ResponseKind.EXPONENTIAL: 1.0}
+UNDONE_LAG = 0.6
+"""A kernel up to the first of which a negative delay undoes so much of its lag is no smoothing."""
 SPACINGS_SMOOTH, SPACINGS_CONTRAST = 1.5, 2.5
 """The same two where samples are further apart than a second, in spacings."""
 CONTRAST = 4.0
@@ -57,7 +60,7 @@ def choose(spectra: Spectra, *, delay_known: bool) -> Choice | None:
     evidence, fits = fit_families(spectra)
     if delay_known:
         fits = tuple(replace(fit, value=fit.value + _delay_cost(evidence, fit)) for fit in fits)
-    chosen = _decided(evidence, fits)
+    chosen = _decided(evidence, fits, delay_known=delay_known)
     if chosen is None:
         return None
     shape_s, trailing = uncertainties(evidence, chosen)
@@ -75,22 +78,40 @@ def choose(spectra: Spectra, *, delay_known: bool) -> Choice | None:
     )
 
 
+def _delay_s(evidence: Evidence, fit: Fitted) -> float:
+    """The pure delay of the smooth meter, of the unit where none is."""
+    trailing = float(trailing_s(evidence.spectra, fit.family, fit.parameters[np.newaxis])[0])
+    return -trailing if fit.family.smoother is Smoother.REFERENCE else trailing
+
+
 def _delay_cost(evidence: Evidence, fit: Fitted) -> float:
     """Minus the log of how usual the pure delay of ``fit`` is."""
-    trailing = float(trailing_s(evidence.spectra, fit.family, fit.parameters[np.newaxis])[0])
-    delay_s = -trailing if fit.family.smoother is Smoother.REFERENCE else trailing
-    spread_s = USUAL_DELAY_S if delay_s > 0 else USUAL_CLOCK_ERROR_S
-    return 0.5 * (delay_s / spread_s) ** 2
+    delay_s = _delay_s(evidence, fit)
+    return 0.5 * (delay_s / (USUAL_DELAY_S if delay_s > 0 else USUAL_CLOCK_ERROR_S)) ** 2
 
 
-def _decided(evidence: Evidence, fits: Sequence[Fitted]) -> Fitted | None:
+def _smooth_enough(evidence: Evidence, fit: Fitted, *, delay_known: bool) -> bool:
+    """Whether a smooth family shows more than sampling and other noise than white can feign.
+
+    It has to be longer than the shortest that is called smooth. A little longer, it has to be late as well: no meter
+    smooths without, but interpolation and noise with little at low frequency look as if one did.
+    """
+    kind = fit.family.kind
+    if fit.shape_s < _shortest_s(evidence, kind):
+        return False
+    if not delay_known or fit.shape_s > LATE_IF_SMOOTH_S[kind]:
+        return True
+    return _delay_s(evidence, fit) > -UNDONE_LAG * float(lag_s(kind, np.array([fit.shape_s]))[0])
+
+
+def _decided(evidence: Evidence, fits: Sequence[Fitted], *, delay_known: bool) -> Fitted | None:
     """The family to believe; ``None`` where prompt and smooth, or who is smooth, cannot be told.
 
     A smooth family has to pay for its two parameters more (Schwarz 1978, Ann. Stat. 6:461: half the logarithm of the
     number of independent values each), and has to explain the ride better all along it.
     """
     prompt = next(fit for fit in fits if fit.family == PROMPT)
-    smooth = [fit for fit in fits if fit.family != PROMPT and fit.shape_s >= _shortest_s(evidence, fit.family.kind)]
+    smooth = [fit for fit in fits if fit.family != PROMPT and _smooth_enough(evidence, fit, delay_known=delay_known)]
     price = 0.5 * np.log(float(evidence.data.worth.sum()))
     best = min(smooth, key=minus_log_likelihood, default=prompt)
     if best.value + (best.size - prompt.size) * price < prompt.value:

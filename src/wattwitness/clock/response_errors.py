@@ -15,7 +15,7 @@ from wattwitness.model.estimate import Estimate
 
 JACKKNIFE_BLOCKS = 20
 JACKKNIFE_STEPS, PROFILE_STEPS = 4, 10
-LEAST_ERROR_S = 0.05
+LEAST_ERROR_S = 0.035
 """Standard uncertainty, in spacings of samples, that no fit falls below: a kernel on a grid is a rough picture."""
 NEARLY_AS_LIKELY = 2.5
 """A shape this little worse (in minus log likelihood) than the best belongs to the interval."""
