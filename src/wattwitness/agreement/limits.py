@@ -10,7 +10,7 @@ from wattwitness.agreement.common import CommonStretch, common_stretch
 from wattwitness.model.agreement import AgreementLimits
 from wattwitness.model.arrays import FloatArray, IntArray
 from wattwitness.model.estimate import Estimate
-from wattwitness.stats.longrun import half_width
+from wattwitness.stats.longrun import FittedSeconds, LongRun, half_width
 from wattwitness.stats.quantiles import normal_quantile
 from wattwitness.stats.replicates import single_difference_variance
 
@@ -76,10 +76,10 @@ def _limits(stretch: CommonStretch, window_s: int, level: float) -> AgreementLim
     mean_w = float(windows.difference_w.mean())
     variance = stretches_variance(windows.difference_w)
     low_w, high_w = difference_limits(mean_w, variance)
+    fit = stretch.fit_of(windows.number >= 0)
     watts_of = {
-        "mean": _interval(stretch, windows, mean_w, 0.0, level),
-        "low": _interval(stretch, windows, low_w, (low_w - mean_w) / variance if variance else 0.0, level),
-        "high": _interval(stretch, windows, high_w, (high_w - mean_w) / variance if variance else 0.0, level),
+        name: _interval(stretch.run, fit, windows, value, (value - mean_w) / variance if variance else 0.0, level)
+        for name, value in (("mean", mean_w), ("low", low_w), ("high", high_w))
     }
     power_w = float(stretch.expected_w.sum() / stretch.present.sum())
     pct_of = {name: _percent_of(estimate, power_w) for name, estimate in watts_of.items()}
@@ -122,18 +122,17 @@ def stretches_variance(differences: FloatArray) -> float:
     return single_difference_variance(np.array([part.mean() for part in parts]), replicates, within)
 
 
-def _interval(stretch: CommonStretch, windows: _Windows, value: float, bend: float, level: float) -> Estimate:
+def _interval(run: LongRun, fit: FittedSeconds, windows: _Windows, value: float, bend: float, level: float) -> Estimate:
     """Interval of mean + k SD at ``value``, from each window's influence d + ``bend`` / 2 (d^2 - mean d^2).
 
-    d is the window's difference from the mean; ``bend`` is k / SD. Of d only what the fit leaves over, e, is chance; the
-    rest is the pattern p = d - e that the rider's efforts write, and stays: e + ``bend`` / 2 (2 p e + e^2 - mean e^2).
+    d is the window's difference from the mean; ``bend`` is k / SD. Of d only what the fit leaves over, e, is chance.
+    The rest, p = d - e, is what the rider's efforts write and stays: e + ``bend`` / 2 (2 p e + e^2 - mean e^2).
     """
     error = windows.left_over_w
     pattern = windows.difference_w - windows.difference_w.mean() - error
     influence = error + bend / 2 * (2 * pattern * error + error**2 - np.mean(error**2))
-    fit = stretch.fit_of(windows.number >= 0)
     fit = replace(fit, error=influence[windows.number[fit.at]])
-    half = half_width(stretch.run, fit, np.full(fit.at.size, 1 / fit.at.size), level)
+    half = half_width(run, fit, np.full(fit.at.size, 1 / fit.at.size), level)
     return Estimate(value=value, low=value - half, high=value + half, unit="W", level=level)
 
 

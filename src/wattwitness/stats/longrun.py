@@ -87,8 +87,11 @@ def fit_seconds(
 
 def cosines(count: int, seconds: int) -> FloatArray:
     """Return the first ``count`` cosines over ``seconds`` consecutive samples, shape (count, seconds)."""
-    middle = (np.arange(seconds) + 0.5) / seconds
-    return np.cos(np.pi * np.arange(1, count + 1)[:, None] * middle)
+    waves = np.ones((count + 1, seconds))
+    waves[1:2] = np.cos(np.pi * (np.arange(seconds) + 0.5) / seconds)
+    for index in range(2, count + 1):
+        waves[index] = 2 * waves[1] * waves[index - 1] - waves[index - 2]
+    return waves[1:]
 
 
 def long_run(wander: Wander, fit: FittedSeconds, density: float) -> LongRun:

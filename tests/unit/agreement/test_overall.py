@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.truth.agreement_rides import effort_w, wander
 from tests.unit.agreement.rides import LEVEL, pair
 from wattwitness.agreement.overall import METERS_IN_USE_PCT, overall_bias
 from wattwitness.model.agreement import OverallBias
@@ -136,3 +137,24 @@ def test_spot_readings_are_enough() -> None:
 def test_dead_unit() -> None:
     found = bias(pair()[0], np.zeros(3600)).bias_pct
     assert found.value == pytest.approx(-100.0)
+
+
+def test_a_zero_error_is_no_wander() -> None:
+    """A unit 4 % low that also adds 9 W, on intervals: its bias goes with power, but that of this ride is sure."""
+    held, widths = [], []
+    for seed in range(30):
+        generator = np.random.default_rng(seed)
+        power_w = effort_w(generator, 3600, "intervals")
+        true_w = 0.96 * power_w + 9
+        unit_w = true_w * (1 + 0.01 * wander(generator, 3600, 20))
+        found = bias(power_w, unit_w).bias_pct
+        assert found.low is not None
+        assert found.high is not None
+        held.append(found.low <= 100 * (true_w.sum() / power_w.sum() - 1) <= found.high)
+        widths.append(found.high - found.low)
+    assert np.mean(held) >= 0.85
+    assert np.mean(widths) < 1.2
+    without = bias(*pair(effort="intervals")).bias_pct
+    assert without.low is not None
+    assert without.high is not None
+    assert np.mean(widths) < 1.6 * (without.high - without.low)
