@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,9 @@ from wattwitness.model.arrays import FloatArray
 
 LOWEST_HZ = 0.0125
 HIGHEST_HZ = 0.45
+
+MOST_SECONDS = 4500
+"""More seconds than these count no more: beyond, small flaws of the model would decide, not the data."""
 
 TEMPER = 0.5
 """Log likelihoods are taken at half their size: efforts are neither Gaussian nor stationary."""
@@ -46,6 +49,7 @@ def explanations(
     delay_s = line.delay_s(windows)
     seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True)
     seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
+    seen = replace(seen, freedom=min(seen.freedom, MOST_SECONDS / (2 * windows.reach)))
     floor = windows.scale * step**2 / 12
 
     def tried(pairs: Sequence[tuple[Kernel, Kernel]]) -> list[Hypothesis]:

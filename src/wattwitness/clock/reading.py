@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from wattwitness.clock.display_lag import Explained, Lag, combined, explanations
 from wattwitness.clock.refine import Line, fit_line
 from wattwitness.clock.sampling import BRIDGE_HZ, Sampled
 from wattwitness.clock.search import Search
-from wattwitness.clock.segments import Stretch
+from wattwitness.clock.segments import Stretch, settled
 from wattwitness.clock.windows import Windows, differences, windows_along, without_coasting, without_level
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.recording import ChannelName
@@ -57,18 +57,19 @@ def read(search: Search, middle: float, *, smoothing: bool = True) -> Reading:
     ``smoothing``: also ask what the displays' smoothing adds.
     """
     step_s = max(_step_s(search.reference), _step_s(search.unit))
+    whole, search = search, replace(search, stretches=settled(search.stretches))
     if search.channel == ChannelName.HEART_RATE:
         a, b = (without_level(side.filled, HEART_SLOW_S) for side in (search.reference, search.unit))
         windows = windows_along(a, b, search.stretches, width=HEART_WIDTH_S, reach=HEART_REACH_S)
         line = fit_line(windows, middle, highest_hz=0.1, differenced=False)
-        return Reading(search=search, line=line, windows=windows, explained=(), sparse_s=0.0)
+        return Reading(search=whole, line=line, windows=windows, explained=(), sparse_s=0.0)
     if step_s > 1.7:
-        return _read_sparse(search, middle, step_s)
+        return replace(_read_sparse(search, middle, step_s), search=whole)
     a, b = _values(search, search.stretches, after_s=5)
     windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
     line = fit_line(windows, middle, highest_hz=0.5, differenced=True)
     explained = _explained(search, line, windows) if smoothing else ()
-    return Reading(search=search, line=line, windows=windows, explained=explained, sparse_s=0.5)
+    return Reading(search=whole, line=line, windows=windows, explained=explained, sparse_s=0.5)
 
 
 def _read_sparse(search: Search, middle: float, step_s: float) -> Reading:

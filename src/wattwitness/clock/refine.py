@@ -79,7 +79,9 @@ def _start(windows: Windows, middle: float) -> Line:
 def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line) -> Line:
     """The best of a grid of drifts and offsets: the climb needs to begin on the right hill."""
     fine = np.arange(-8.0, 8.01, 0.1)
-    curve = np.real((seen.cross * weights) @ np.exp(2j * np.pi * np.outer(seen.hz, fine)))
+    turns = np.exp(2j * np.pi * np.outer(seen.hz, fine))
+    # Not a matrix product: its threads cost more than they bring on matrices this small.
+    curve = np.real(np.einsum("wf,fd->wd", seen.cross * weights, turns))
     best, chosen = -np.inf, start
     count = start.lag_s.size
     span = float(np.ptp(windows.at)) if windows.at.size else 0.0

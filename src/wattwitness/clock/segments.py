@@ -42,6 +42,20 @@ class Stretch:
         return int(np.median(self.lag_at[-SETTLED_S:]))
 
 
+def settled(found: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    """The stretches without the seconds around each jump, whose instant is known to some seconds only."""
+    answer = []
+    for k, one in enumerate(found):
+        trim = min(JUMP_MARGIN_S, (one.stop - one.start) // 5)
+        start = one.start + (trim if k else 0)
+        stop = one.stop - (trim if k < len(found) - 1 else 0)
+        answer.append(Stretch(start=start, stop=stop, lag_at=one.lag_at[start - one.start : stop - one.start]))
+    return tuple(answer)
+
+
+JUMP_MARGIN_S = 25
+
+
 def lags_along(stretches: Sequence[Stretch], size: int) -> IntArray:
     """The lag of each reference second, ``NO_LAG`` outside all stretches."""
     lag_at = np.full(size, NO_LAG, dtype=np.int64)
