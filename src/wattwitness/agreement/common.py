@@ -22,6 +22,10 @@ LEAST_PIECE_SAMPLES = 10
 LEAST_MEAN_W = 1.0
 """A percentage of less than this is of nothing."""
 
+LEAST_PIECE_MEAN_W = 25.0
+"""A piece on whose mean the rider did less than this (rolling to a stop) gets no percentage: a display's rounding to
+whole watts alone moves it by half a percent."""
+
 UNIT_PULL = 0.03
 """How far the unit's own reading may move a second away from the reference's power when bands are entered."""
 
@@ -171,8 +175,8 @@ def piece_bias(stretch: CommonStretch, mask: BoolArray, *, least_seconds: int, s
     """Return the bias over the seconds in ``mask`` (n,), a part of those present.
 
     Not assessed for the stretch's own reason; with slug ``slug`` where it holds fewer than ``least_seconds`` (of spot
-    readings, as many as usually stand for them, but ten); with ``no_power_by_reference`` where the reference showed
-    next to none.
+    readings, as many as usually stand for them, but ten); with ``too_little_power`` where the reference showed next to
+    none.
     """
     if stretch.lacks:
         return Estimate.missing(stretch.lacks, "%", level)
@@ -180,8 +184,8 @@ def piece_bias(stretch: CommonStretch, mask: BoolArray, *, least_seconds: int, s
     if seconds < max(least_seconds * stretch.run.density, LEAST_PIECE_SAMPLES):
         return Estimate.missing(slug, "%", level)
     total_w = float(stretch.expected_w[mask].sum())
-    if total_w < LEAST_MEAN_W * seconds:
-        return Estimate.missing("no_power_by_reference", "%", level)
+    if total_w < LEAST_PIECE_MEAN_W * seconds:
+        return Estimate.missing("too_little_power", "%", level)
     ratio = float(stretch.unit_w[mask].sum()) / total_w
     return percent(ratio, ratio_half_width(stretch, stretch.fit_of(mask), level), level)
 

@@ -6,9 +6,9 @@ import numpy as np
 
 from wattwitness.agreement.common import CommonStretch, common_stretch
 from wattwitness.model.agreement import PowerLine
-from wattwitness.model.arrays import FloatArray
+from wattwitness.model.arrays import BoolArray, FloatArray
 from wattwitness.model.estimate import Estimate
-from wattwitness.stats.lines import errors_in_variables_line
+from wattwitness.stats.lines import ErrorsInVariablesLine, errors_in_variables_line
 from wattwitness.stats.longrun import FittedSeconds, half_width
 
 WINDOW_S = 30
@@ -36,43 +36,38 @@ def power_line(expected_w: FloatArray, unit_w: FloatArray, *, level: float) -> P
         return _no_line("not_varied", level)
     ones = np.ones(x.size)
     line = errors_in_variables_line(x, y, ones, max(abs(stretch.ratio), 0.01) * ones)
-    if not line.converged:
+    fit = _by_second(stretch, used, counts, line)
+    if not (line.converged and fit.determined):
         return _no_line("no_line", level)
-    half = _half_widths(stretch, used, counts, line.adjusted_x, (line.intercept, line.slope), level)
-    gain, zero = 100 * (line.slope - 1), line.intercept
+    zero_half, gain_half = (half_width(stretch.run, fit, fit.coefficient_weights(which), level) for which in (0, 1))
+    gain, zero, gain_half = 100 * (line.slope - 1), line.intercept, 100 * gain_half
     return PowerLine(
-        gain_pct=Estimate(value=gain, low=gain - 100 * half[1], high=gain + 100 * half[1], unit="%", level=level),
-        zero_w=Estimate(value=zero, low=zero - half[0], high=zero + half[0], unit="W", level=level),
+        gain_pct=Estimate(value=gain, low=gain - gain_half, high=gain + gain_half, unit="%", level=level),
+        zero_w=Estimate(value=zero, low=zero - zero_half, high=zero + zero_half, unit="W", level=level),
         low_w=float(x.min()),
         high_w=float(x.max()),
     )
 
 
-def _half_widths(
-    stretch: CommonStretch,
-    used: np.ndarray[tuple[int], np.dtype[np.bool_]],
-    counts: FloatArray,
-    adjusted_x: FloatArray,
-    line: tuple[float, float],
-    level: float,
-) -> tuple[float, float]:
-    """Half-widths of intercept and slope: the fitted abscissae are the instruments of the windows' own."""
+def _by_second(
+    stretch: CommonStretch, used: BoolArray, counts: FloatArray, line: ErrorsInVariablesLine
+) -> FittedSeconds:
+    """The line as a fit to single seconds: the fitted abscissae are the instruments of the windows' own.
+
+    ``used`` and ``counts`` say of each window along the stretch whether it counts, and its samples.
+    """
     window = np.arange(stretch.present.size) // WINDOW_S
     at = np.flatnonzero(stretch.present & used[window])
-    place = np.cumsum(used) - 1
-    weight = 1 / counts[window[at]]
-    instruments = weight * np.vstack([np.ones(at.size), adjusted_x[place[window[at]]]])
+    adjusted_x = line.adjusted_x[(np.cumsum(used) - 1)[window[at]]]
     expected_w = stretch.expected_w[at]
-    fit = FittedSeconds(
+    return FittedSeconds(
         at=at,
-        instruments=instruments,
+        instruments=np.vstack([np.ones(at.size), adjusted_x]) / counts[window[at]],
         regressors=np.vstack([np.ones(at.size), expected_w]),
-        coefficients=np.array(line),
-        error=stretch.unit_w[at] - line[0] - line[1] * expected_w,
+        coefficients=np.array([line.intercept, line.slope]),
+        error=stretch.unit_w[at] - line.intercept - line.slope * expected_w,
         scale=expected_w,
     )
-    zero, gain = (half_width(stretch.run, fit, fit.coefficient_weights(which), level) for which in (0, 1))
-    return zero, gain
 
 
 def _no_line(slug: str, level: float) -> PowerLine:

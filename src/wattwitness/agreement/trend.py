@@ -17,6 +17,9 @@ UNIT = "percentage points"
 LEAST_SECONDS = 600
 LEAST_POWER_SPREAD = 0.05
 LEAST_CADENCE_SPREAD_RPM = 2.0
+LEAST_SHARE = 0.25
+"""Power and cadence must be known together on this share of the common seconds."""
+
 VISIBLE_POINTS = 0.5
 """A trend that changes the bias by less than this over the ride's middle 80 % of power, cadence or time goes unseen."""
 
@@ -43,7 +46,8 @@ def band_trend(
     coefficients solve sum (1, power, cadence, time) (unit - expected (b0 + ...)) = 0, of which the ratio of sums is the
     case without slopes, so that noise of the reference, which is on both sides, does not bend them. Intervals respect
     slow wander (``stats.longrun``). Not assessed: ``no_cadence``, ``not_varied`` where the ride holds power or cadence
-    nearly constant, ``collinear`` where the other two all but give it, ``too_short`` under ten minutes.
+    nearly constant, ``collinear`` where the other two all but give it, ``too_many_gaps``, ``too_short`` under
+    ten minutes.
     """
     stretch = common_stretch(expected_w, unit_w)
     slug = stretch.lacks or ("too_short" if stretch.present.size < LEAST_SECONDS else "")
@@ -53,6 +57,8 @@ def band_trend(
     quantities = _quantities(stretch, time_s, cadence_rpm)
     used = [quantity for quantity in quantities if not quantity.lacks]
     known = stretch.present & np.all([np.isfinite(quantity.values) for quantity in used], axis=0)
+    if known.sum() < LEAST_SHARE * stretch.present.sum():
+        return _trend({}, {}, Estimate.missing("too_many_gaps", UNIT, level), mixed=False, why="")
     together = dict(zip([q.name for q in used], _slopes(stretch, used, known, level), strict=True))
     alone = {q.name: _slopes(stretch, [q], known, level)[0] for q in used}
     for quantity in quantities:
@@ -106,12 +112,12 @@ def _slopes(stretch: CommonStretch, quantities: list[_Quantity], known: BoolArra
     at = np.flatnonzero(known)
     expected_w = stretch.expected_w[at]
     values = np.array([quantity.values[at] for quantity in quantities])
-    values -= np.average(values, axis=1, weights=expected_w)[:, None]
+    values -= values.mean(axis=1, keepdims=True)
     instruments = np.vstack([np.ones(at.size), values])
     fit = fit_seconds(at, instruments, instruments * expected_w, stretch.unit_w[at], expected_w)
     slopes = []
     for index in range(len(quantities)):
-        if _explained(values, index, expected_w) > MOST_EXPLAINED:
+        if not fit.determined or _explained(values, index) > MOST_EXPLAINED:
             slopes.append(Estimate.missing("collinear", UNIT, level))
             continue
         half = 100 * half_width(stretch.run, fit, fit.coefficient_weights(index + 1), level)
@@ -120,14 +126,15 @@ def _slopes(stretch: CommonStretch, quantities: list[_Quantity], known: BoolArra
     return slopes
 
 
-def _explained(values: FloatArray, index: int, weights: FloatArray) -> float:
-    """Share of the weighted variance of row ``index`` (mean removed) that the other rows explain."""
-    others = np.delete(values, index, axis=0) * np.sqrt(weights)
-    own = values[index] * np.sqrt(weights)
-    if not others.size:
-        return 0.0
-    left = own - np.linalg.lstsq(others.T, own, rcond=None)[0] @ others
-    return 1 - float(left @ left / (own @ own))
+def _explained(values: FloatArray, index: int) -> float:
+    """Share of the variance of row ``index`` that the other rows explain; 1 where it does not vary."""
+    centred = values - values.mean(axis=1, keepdims=True)
+    own, others = centred[index], np.delete(centred, index, axis=0)
+    spread = float(own @ own)
+    if spread <= 0:
+        return 1.0
+    left = own - np.linalg.lstsq(others @ others.T, others @ own, rcond=None)[0] @ others
+    return 1 - float(left @ left) / spread
 
 
 def _reason(quantity: _Quantity, known: BoolArray, alone: Estimate, together: dict[str, Estimate]) -> str:

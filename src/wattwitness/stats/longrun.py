@@ -22,6 +22,9 @@ from wattwitness.stats.wander import WHITE_SHARES, Wander
 COSINES = 6
 """Cosines, and so degrees of freedom, of every interval."""
 
+WORST_CONDITION = 1e8
+"""Beyond this a fit's coefficients are rounding."""
+
 SECONDS_PER_COSINE = 50
 SAMPLES_PER_COSINE = 4
 """A piece with less than this for each cosine takes the missing ones from the whole ride."""
@@ -48,8 +51,17 @@ class FittedSeconds:
         for name in ("instruments", "regressors", "coefficients", "error", "scale"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name)))
 
+    @property
+    def determined(self) -> bool:
+        """Whether the seconds set every coefficient; if not, only what does not hang on the others can be used."""
+        lengths = [np.linalg.norm(rows, axis=1) for rows in (self.instruments, self.regressors)]
+        if not all(np.all(length > 0) for length in lengths):
+            return False
+        cosine = self.instruments @ self.regressors.T / np.outer(*lengths)
+        return bool(np.linalg.cond(cosine) < WORST_CONDITION)
+
     def coefficient_weights(self, which: int) -> FloatArray:
-        """The weight (m,) of each second's error in the error of coefficient ``which``."""
+        """The weight (m,) of each second's error in the error of coefficient ``which`` of a determined fit."""
         weights = np.linalg.solve((self.instruments @ self.regressors.T).T, np.eye(len(self.instruments))[which])
         return np.asarray(weights @ self.instruments, dtype=np.float64)
 

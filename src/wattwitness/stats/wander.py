@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.model.arrays import BoolArray, FloatArray, frozen_floats
+from wattwitness.stats.cosine_transform import cosine_coefficients
 
 CELLS = 180
 """Cells the ride is cut into: 20 s for an hour. What is faster than a cell may look as white as it likes: with finer
@@ -95,7 +96,7 @@ def fit_wander(error: FloatArray, scale: FloatArray, present: BoolArray) -> Wand
     cells = -(-seconds // cell_s)
     tau_s = np.geomspace(cell_s / 2, seconds / 2, TAU_STEPS)
     variance, first_lag, decay = _cell_covariance(tau_s, cell_s)
-    power = _cosine_power(_cell_errors(error, scale, present, cell_s))
+    power = cosine_coefficients(_cell_errors(error, scale, present, cell_s))[1:] ** 2
     probability = _posterior(power, variance, first_lag, decay)
     slow = 1 + 2 * first_lag / variance / (1 - decay)
     white = WHITE_SHARES[None, :]
@@ -122,17 +123,6 @@ def _cell_errors(error: FloatArray, scale: FloatArray, present: BoolArray, cell_
     tells = (counts > 0) & (counts >= usual / 2) & (scales > 0.25 * typical * counts)
     relative = errors[tells] / scales[tells]
     return np.asarray(relative - relative.mean() if relative.size else relative, dtype=np.float64)
-
-
-def _cosine_power(values: FloatArray) -> FloatArray:
-    """Squared coefficients 1..N-1 of the orthonormal cosine transform of type II."""
-    count = values.size
-    if count < 2:
-        return np.zeros(0)
-    index = np.arange(1, count)
-    mirrored = np.fft.rfft(np.concatenate([values, values[::-1]]))[1:count]
-    coefficients = np.real(mirrored * np.exp(-0.5j * np.pi * index / count)) / np.sqrt(2 * count)
-    return np.asarray(coefficients**2, dtype=np.float64)
 
 
 def _cell_covariance(tau_s: FloatArray, cell_s: int) -> tuple[FloatArray, FloatArray, FloatArray]:

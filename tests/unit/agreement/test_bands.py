@@ -86,6 +86,7 @@ def test_coasting_enters_the_lowest_band() -> None:
     lowest = power_bands(expected_w, expected_w, width_w=50, level=LEVEL)[0]
     assert (lowest.low_w, lowest.high_w) == (0.0, 50.0)
     assert lowest.seconds > 1500
+    assert lowest.bias_pct.not_assessed == "too_little_power"
 
 
 def test_cadence_bands() -> None:
