@@ -1,0 +1,274 @@
+"""Three or more meters on one ride: each one's own error, with nobody taken as true.
+
+The variance of the difference of two meters is the sum of their own error variances if their errors are independent;
+with three meters there are three such differences and three unknowns (Grubbs FE 1948, J. Am. Stat. Assoc. 43:243-264,
+and 1973, Technometrics 15:53-66). Here it is done frequency by frequency, since errors that wander are far from
+independent from second to second: in each band of frequencies the cosine coefficients of the differences are a sample
+from one covariance matrix, and drawing matrices that agree with it (inverse Wishart) carries what the band leaves
+unknown into the answer. What the ride holds few independent pieces of comes out wide by itself.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.clock.kernels import convolve_present, kernel_lag_s
+from wattwitness.model.arrays import BoolArray, FloatArray, frozen_floats
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.three_meters import MeterOwnError, OwnSpread
+from wattwitness.reference.difference_bands import (
+    DifferenceSpectra,
+    bands_for,
+    difference_products,
+    own_variances,
+)
+
+AVERAGING_S = (1, 10, 30)
+LEAST_W = 60.0
+"""Below this a percentage says little of a meter."""
+
+LEAST_SECONDS = 300
+RESOLVED = 0.3
+"""A band counts as seen where the others' responses leave this share of its power."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SeenMeter:
+    """A meter on the common grid: ``power_w`` (n,), one value a second, NaN where missing.
+
+    ``kernel`` is its response relative to the promptest of the meters, newest first, sum 1; ``lag_s`` how late it
+    shows an effort on the grid, its kernel's own lag included.
+    """
+
+    name: str
+    recording: int
+    power_w: FloatArray
+    kernel: FloatArray
+    lag_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Copy and freeze the arrays."""
+        for name in ("power_w", "kernel"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Together:
+    """All meters as seen through one another's responses, over the seconds that count.
+
+    ``relative`` (m, n) and ``absolute_w`` (m, n): each meter scaled to the mean of all, less that mean, over it and in
+    W. ``passed`` (m, f) is the power gain of what was done to each meter, at ``frequency`` (f,) = k / 2n.
+    """
+
+    relative: FloatArray
+    absolute_w: FloatArray
+    passed: FloatArray
+    own_response: FloatArray
+
+    @property
+    def seconds(self) -> int:
+        """How many seconds count."""
+        return int(self.relative.shape[1])
+
+
+def seen_together(meters: Sequence[SeenMeter]) -> Together:
+    """Bring three or more meters to one response and one timing, and cut to seconds of more than ``LEAST_W``.
+
+    Each is passed through the kernels of all the others, so that every one carries all: exact for any family of
+    responses, and no more than the slowest where the rest are prompt. The earlier are delayed to the latest.
+    """
+    kernels = [_product([other.kernel for other in meters if other is not meter]) for meter in meters]
+    lags = [meter.lag_s + kernel_lag_s(kernel) for meter, kernel in zip(meters, kernels, strict=True)]
+    delays = [_worth_moving(max(lags) - lag) for lag in lags]
+    powers = np.array(
+        [
+            convolve_present(meter.power_w, kernel, delay)
+            for meter, kernel, delay in zip(meters, kernels, delays, strict=True)
+        ]
+    )
+    counted = _counted(powers)
+    powers = powers[:, counted]
+    if counted.sum() == 0:
+        return Together(relative=powers, absolute_w=powers, passed=powers, own_response=powers)
+    scaled = powers * (powers.mean() / powers.mean(axis=1))[:, None]
+    middle = scaled.mean(axis=0)
+    count = powers.shape[1]
+    # What a fraction of a second of delay smooths is part of what was done to a meter.
+    done = [np.convolve(kernel, [1 - delay % 1, delay % 1]) for kernel, delay in zip(kernels, delays, strict=True)]
+    return Together(
+        relative=scaled / middle - 1,
+        absolute_w=scaled - middle,
+        passed=np.array([_power_gain(kernel, count) for kernel in done]),
+        own_response=np.array([_power_gain(meter.kernel, count) for meter in meters]),
+    )
+
+
+def own_errors(
+    meters: Sequence[SeenMeter],
+    *,
+    averaging_s: Sequence[int] = AVERAGING_S,
+    level: float = 0.95,
+    seed: int = 1,
+) -> tuple[tuple[MeterOwnError, ...], int]:
+    """Return each meter's own error by averaging time, and the seconds it rests on.
+
+    ``meters`` are three or more. A constant bias of a meter is no part of its own error; what it does with power,
+    cadence or time within the ride is. With fewer than ``LEAST_SECONDS`` nothing is assessed (``too_few_seconds``).
+    """
+    together = seen_together(meters)
+    seconds = together.seconds
+    if seconds < LEAST_SECONDS:
+        missing = {unit: Estimate.missing("too_few_seconds", unit, level) for unit in ("%", "W")}
+        nothing = tuple(
+            OwnSpread(
+                averaging_s=width_s,
+                windows=seconds // width_s,
+                variance_pct2=math.nan,
+                variance_w2=math.nan,
+                own_sd_pct=missing["%"],
+                own_sd_w=missing["W"],
+                resolved=math.nan,
+                negative=False,
+                contradicted=False,
+            )
+            for width_s in averaging_s
+        )
+        return tuple(
+            MeterOwnError(name=item.name, recording=item.recording, spreads=nothing) for item in meters
+        ), seconds
+    spectra = (_spectra(100 * together.relative), _spectra(together.absolute_w))
+    known: dict[tuple[int, bytes], FloatArray] = {}
+
+    def variances(which: int, weights: FloatArray, width_s: int) -> FloatArray:
+        """Own variances of all meters; meters that nothing was done to share their weights, and so the draws."""
+        key = (which, weights.tobytes())
+        if key not in known:
+            known[key] = own_variances(spectra[which], weights, np.random.default_rng([seed, width_s]))
+        return known[key]
+
+    found = []
+    for place, meter in enumerate(meters):
+        spreads = []
+        for width_s in averaging_s:
+            weights = _weights(together, place, width_s)
+            drawn = [
+                [
+                    variances(which, weight, width_s)[:, place]
+                    for weight in (weights.likely, weights.least, weights.most)
+                ]
+                for which in (0, 1)
+            ]
+            spreads.append(_spread(width_s, seconds, drawn, weights.resolved, level))
+        found.append(MeterOwnError(name=meter.name, recording=meter.recording, spreads=tuple(spreads)))
+    return tuple(found), seconds
+
+
+def _spectra(deviations: FloatArray) -> DifferenceSpectra:
+    products = difference_products(deviations)
+    return DifferenceSpectra(products=products, starts=bands_for(products))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Weights:
+    """What each coefficient (n,) adds to the variance of means: at least, as most likely, at most."""
+
+    least: FloatArray
+    likely: FloatArray
+    most: FloatArray
+    resolved: float
+
+
+def _weights(together: Together, place: int, width_s: int) -> _Weights:
+    """Weights by coefficient of one meter's error spectrum in the variance of its means over ``width_s``.
+
+    Where the others' responses leave a frequency, its power is divided by what they leave. Beyond that the error may be
+    nothing more than was seen, may go on as flat as just below it before the meter's own response (as if it arose in
+    the sensor), or as flat as that in what the meter shows (as if it arose behind).
+    """
+    count = together.seconds
+    amount = _power_gain(np.full(width_s, 1 / width_s), count) / count
+    left, own = together.passed[place], together.own_response[place]
+    unseen = np.flatnonzero(left < RESOLVED)
+    cut = int(unseen[0]) if unseen.size else count
+    direct = np.where(np.arange(count) < cut, amount / np.maximum(left, RESOLVED), 0.0)
+    if cut == count:
+        return _Weights(least=direct, likely=direct, most=direct, resolved=1.0)
+    beyond = amount[cut:]
+    level_at = np.zeros(count)
+    level_at[cut // 2 : cut] = 1 / left[cut // 2 : cut] / (cut - cut // 2)
+    fading = np.minimum(own[cut:] / max(float(own[cut // 2 : cut].mean()), 1e-12), 1.0)
+    return _Weights(
+        least=direct + np.where(np.arange(count) < cut, 0.0, amount),
+        likely=direct + level_at * float(np.sum(beyond * fading)),
+        most=direct + level_at * float(np.sum(beyond)),
+        resolved=float(amount[:cut].sum() / amount.sum()),
+    )
+
+
+def _spread(
+    width_s: int, seconds: int, drawn: Sequence[Sequence[FloatArray]], resolved: float, level: float
+) -> OwnSpread:
+    """One meter's own error at one averaging time, in percent and in W.
+
+    ``drawn`` holds for each of the two the likely, least and most variance: as computed, then the draws, (1 + d,).
+    """
+    (own_pct, most), (own_w, _) = (_root(one, unit, level) for one, unit in zip(drawn, ("%", "W"), strict=True))
+    variance_pct2, variance_w2 = (float(one[0][0]) for one in drawn)
+    return OwnSpread(
+        averaging_s=width_s,
+        windows=seconds // width_s,
+        variance_pct2=variance_pct2,
+        variance_w2=variance_w2,
+        own_sd_pct=own_pct,
+        own_sd_w=own_w,
+        resolved=resolved,
+        negative=variance_pct2 < 0,
+        contradicted=most < 0,
+    )
+
+
+def _root(drawn: Sequence[FloatArray], unit: str, level: float) -> tuple[Estimate, float]:
+    """The root of a variance with its interval, and the upper end of the variance itself."""
+    likely, least, most = drawn
+    low = float(np.quantile(least[1:], 0.5 - level / 2))
+    high = float(np.quantile(most[1:], 0.5 + level / 2))
+    value = math.sqrt(max(float(likely[0]), 0.0))
+    estimate = Estimate(
+        value=value,
+        low=min(math.sqrt(max(low, 0.0)), value),
+        high=max(math.sqrt(max(high, 0.0)), value),
+        unit=unit,
+        level=level,
+    )
+    return estimate, high
+
+
+def _counted(powers: FloatArray) -> BoolArray:
+    """Seconds in which all meters show power, more than ``LEAST_W`` on the mean."""
+    present = np.all(np.isfinite(powers), axis=0)
+    middle = np.where(present, powers, 0.0).mean(axis=0)
+    return np.asarray(present & (middle > LEAST_W))
+
+
+def _product(kernels: Sequence[FloatArray]) -> FloatArray:
+    result = np.ones(1)
+    for kernel in kernels:
+        result = np.convolve(result, kernel)
+    return result
+
+
+def _worth_moving(delay_s: float) -> float:
+    """Delays of under a tenth of a second are left: moving by a fraction smooths more than it mends."""
+    return delay_s if delay_s > 0.1 else 0.0
+
+
+def _power_gain(kernel: FloatArray, count: int) -> FloatArray:
+    """Squared amplitude that ``kernel`` leaves at the frequencies k / (2 count), k = 0..count - 1."""
+    length = 2 * count
+    if kernel.size > length:
+        return np.zeros(count)
+    return np.asarray(np.abs(np.fft.rfft(kernel, length)[:count]) ** 2, dtype=np.float64)
