@@ -6,8 +6,9 @@ import numpy as np
 
 from wattwitness.model.arrays import FloatArray
 
-STEPS = 60
-NEGLIGIBLE = 1e-7
+STEPS = 40
+NEGLIGIBLE = 1e-5
+"""Members with less than this part of the largest weight do not move a quantile that is shown."""
 
 
 def mixture_quantiles(
