@@ -35,7 +35,7 @@ WIDEST_FOUND_S = 2.0
 LEAST_PROMPT = 0.5
 """``found`` needs this much belief that neither display is smoothed, and an interval no wider than this either way."""
 
-LARGEST_DRIFT_ERROR_PPM = 120.0
+LARGEST_DRIFT_ERROR_PPM = 105.0
 """Beyond this (the error is then mostly what clocks usually do) drift is not assessed."""
 
 

@@ -14,16 +14,17 @@ from wattwitness.clock.windows import Windows
 from wattwitness.model.arrays import FloatArray
 
 LOWEST_HZ = 0.0125
-HIGHEST_HZ = 0.45
+HIGHEST_HZ = 0.365
 
 MOST_SECONDS = 4500
 """More seconds than these count no more: beyond, small flaws of the model would decide, not the data."""
 
-TEMPER = 0.5
+TEMPER = 0.6
 """Log likelihoods are taken at half their size: efforts are neither Gaussian nor stationary."""
 
-PROMPT_PRIOR, ONE_SIDED_PRIOR, TWO_SIDED_PRIOR = 1.0, 0.004, 0.0004
-"""How likely each single hypothesis is before the ride is seen."""
+SMALL_LAG_S = 1.1
+PROMPT_PRIOR, SMALL_PRIOR, LARGE_PRIOR, BOTH_PRIOR = 1.0, 0.02, 0.01, 0.001
+"""How likely each kernel is before the ride is seen: none, one of up to ``SMALL_LAG_S`` or more on one side, two."""
 
 ONE_SIDED_FROM = 3.0
 BOTH_SIDES_FROM = 6.0
@@ -47,7 +48,7 @@ def explanations(
     bridging at ``share_hz``. ``step``: by which the channel is rounded.
     """
     delay_s = line.delay_s(windows)
-    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True)
+    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, strength=True)
     seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
     seen = replace(seen, freedom=min(seen.freedom, MOST_SECONDS / (2 * windows.reach)))
     floor = windows.scale * step**2 / 12
@@ -104,8 +105,12 @@ def _believed(found: Sequence[Hypothesis]) -> tuple[Explained, ...]:
 
 
 def _prior(one: Hypothesis) -> float:
-    smoothed = (one.reference is not PROMPT) + (one.unit is not PROMPT)
-    return (PROMPT_PRIOR, ONE_SIDED_PRIOR, TWO_SIDED_PRIOR)[smoothed]
+    if one.reference is PROMPT and one.unit is PROMPT:
+        return PROMPT_PRIOR
+    # Noise before and after the kernel are two halves of one hypothesis.
+    if one.reference is not PROMPT and one.unit is not PROMPT:
+        return BOTH_PRIOR / 2
+    return (SMALL_PRIOR if max(one.reference.lag_s, one.unit.lag_s) <= SMALL_LAG_S else LARGE_PRIOR) / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,29 +136,38 @@ def combined(found: Sequence[Explained], error_s: float, quantile: float, level:
     """The lag and its interval over all hypotheses: quantiles of their mixture, each spread by ``error_s``
     (``quantile`` standard errors wide) and, where one side is smoothed, by what a kernel's size leaves open.
     """
-    centre, low, high, share = [], [], [], []
+    low: list[float] = []
+    high: list[float] = []
+    share: list[float] = []
     for one in found:
         if one.share < 1e-4:
             continue
         extra = one.hypothesis.extra_s
         lag = one.hypothesis.unit.lag_s - one.hypothesis.reference.lag_s
         spread = abs(lag) * SIZE_SHARE
-        later = DISCRETE_S * ((one.hypothesis.unit is not PROMPT) - (one.hypothesis.reference is not PROMPT))
+        later = float(np.clip(lag, -DISCRETE_S, DISCRETE_S))
         if one.hypothesis.unit is not PROMPT and one.hypothesis.reference is not PROMPT:
             spread += DISCRETE_S
         wide = quantile * np.hypot(error_s, spread)
-        centre.append(extra)
         low.append(extra - wide + min(later, 0.0))
         high.append(extra + wide + max(later, 0.0))
         share.append(one.share)
     outside = (1 - level) / 2
-    prompt = sum(one.share for one in found if one.hypothesis.unit is PROMPT and one.hypothesis.reference is PROMPT)
+    unsmoothed = [
+        k for k, one in enumerate(found) if one.hypothesis.unit is PROMPT and one.hypothesis.reference is PROMPT
+    ]
+    prompt = sum(found[k].share for k in unsmoothed)
+    value = found[unsmoothed[0] if prompt >= STAYS_PROMPT else 0].hypothesis.extra_s
     return Lag(
-        value=centre[0],
-        low=min(_quantile(low, share, outside), centre[0]),
-        high=max(_quantile(high, share, 1 - outside), centre[0]),
+        value=value,
+        low=min(_quantile(low, share, outside), value),
+        high=max(_quantile(high, share, 1 - outside), value),
         prompt=float(prompt),
     )
+
+
+STAYS_PROMPT = 0.05
+"""With at least this much belief that nothing is smoothed the value is that of no smoothing, whatever fits better."""
 
 
 def _quantile(values: Sequence[float], weights: Sequence[float], at: float) -> float:

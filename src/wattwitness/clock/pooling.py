@@ -12,8 +12,12 @@ DISAGREEMENT = 9.0
 SLOPE_UNIT = 1e-5
 """Slopes are scaled by this in the sums, to keep the matrices well conditioned."""
 
-USUAL_DRIFT_PPM = 150.0
-"""How far clocks of such devices drift at most, as a standard deviation, used only where the ride itself tells less."""
+USUAL_DRIFT_PPM = 120.0
+"""Standard deviation of the drift of such clocks, as far as the ride itself does not tell. Crystals differ by 10-20 ppm
+as a rule; this allows for far worse ones."""
+
+BEYOND_USUAL = 3.0
+"""A drift that the ride puts this many of those away is taken as the ride tells it."""
 
 
 def pooled(main: Line, other: Line) -> Line:
@@ -46,12 +50,10 @@ def pooled(main: Line, other: Line) -> Line:
 
 
 def with_usual_drift(line: Line) -> Line:
-    """``line`` as a ride too short to tell drift leaves it: pulled to none by what clocks usually do.
-
-    Rides that tell it better than to 150 ppm stay as they are.
-    """
+    """``line`` with what is known of such clocks: a short or quiet ride leaves the drift near none, a telling one where
+    it is."""
     size = line.lag_s.size + 1
-    if line.covariance[-1, -1] < (USUAL_DRIFT_PPM * 1e-6) ** 2:
+    if abs(line.slope) > BEYOND_USUAL * USUAL_DRIFT_PPM * 1e-6 > line.covariance[-1, -1] ** 0.5 * BEYOND_USUAL:
         return line
     scale = np.append(np.ones(size - 1), SLOPE_UNIT)
     weight = np.linalg.pinv(line.covariance / np.outer(scale, scale), hermitian=True)

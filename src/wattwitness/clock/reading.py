@@ -26,7 +26,7 @@ ROUNDED_TO = {ChannelName.CADENCE: 1.0, ChannelName.POWER: 1.0}
 LEAST_SECONDS = 600
 """Common seconds from which the smoothing of a display can be told."""
 
-FLOOR_S = 0.02
+FLOOR_S = 0.015
 """Standard uncertainty that no amount of data takes away: folding, and stamps that are whole seconds."""
 
 

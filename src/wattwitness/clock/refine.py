@@ -16,6 +16,10 @@ GRID_STEP_S = 0.3
 SEARCHED_SLOPE, LARGEST_SLOPE = 400e-6, 600e-6
 """Drifts and delays searched, and where the climb ends."""
 
+LEARNT = 1.4
+"""Factor on the variance because the weights are learnt from the same windows: in 200 simulated hours the errors of
+drift were 1.2 times what the sandwich alone said."""
+
 LEAST_WINDOWS = 5
 UNTOLD_S, UNTOLD_SLOPE = 1.5, 150e-6
 """Windows from which drift is fitted; standard uncertainty of the lag and the drift where nothing tells them."""
@@ -136,7 +140,7 @@ def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, s
             break
     freedom = max(1, used - int(told.sum()))
     scores = free * slopes[:, None]
-    meat = scores.T @ scores * max(used, 1) / freedom
+    meat = scores.T @ scores * LEARNT * max(used, 1) / freedom
     covariance = np.diag(np.append(np.full(count, UNTOLD_S**2), UNTOLD_SLOPE**2))
     scale = np.append(np.ones(count), 1e-3)[told]
     covariance[np.ix_(told, told)] = (inverse @ meat @ inverse) * np.outer(scale, scale)

@@ -59,7 +59,7 @@ KERNELS = (
     *(Kernel(shape=Shape.MEAN, size_s=float(w)) for w in (2, 3, 4, 5, 6, 7, 8, 10, 12)),
     *(Kernel(shape=Shape.EXPONENTIAL, size_s=t) for t in (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)),
 )
-FIRST_KERNELS = tuple(one for one in KERNELS if one.size_s in (0.75, 2.0, 4.0, 8.0))
+FIRST_KERNELS = tuple(one for one in KERNELS if one.size_s in (0.5, 1.0, 2.0, 3.0, 4.0, 8.0))
 """Enough to see whether anything is smoothed."""
 
 FEWER_KERNELS = (

@@ -82,13 +82,14 @@ def best_weights(of: Spectra, cross: ComplexArray) -> FloatArray:
     return np.asarray(shared / (1 - shared) / np.maximum(size, np.sqrt(of.power_a * of.power_b) * 0.02))
 
 
-def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool) -> Spectra:
+def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool, strength: bool = False) -> Spectra:
     """Turn each window's cross-spectrum back by what sampling once a second did to its phase.
 
     Variation faster than 0.5 Hz folds back. Where the two sides sample at different moments, a fraction d of a second
     apart, the folded part comes in with another phase: the phase at f is off by the angle of
     1 + r·exp(2πi·d) + r'·exp(-2πi·d), with r and r' the power at 1 - f and 1 + f over that at f. The spectrum beyond
     what is seen is taken as the power law fitted from 0.06 to 0.25 Hz. ``delay_s``: the lag beyond whole seconds (W,).
+    ``strength``: also make up for what the folded part takes off the size, so that it does not look like smoothing.
     """
     cross = np.abs(summed_cross(of, delay_s))
     if differenced:
@@ -101,7 +102,15 @@ def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool) -> Spectra:
     below, above = ((1 - of.hz) / of.hz) ** -falls, ((1 + of.hz) / of.hz) ** -falls
     turn = np.exp(2j * np.pi * delay_s)[:, None]
     folded = 1 + below * turn + above * np.conj(turn)
-    return replace(of, cross=of.cross * np.conj(folded) / np.abs(folded))
+    size = np.abs(folded)
+    turned = of.cross * np.conj(folded) / size
+    if strength:
+        turned *= (1 + below + above) / np.maximum(size, LEAST_LEFT)
+    return replace(of, cross=turned)
+
+
+LEAST_LEFT = 0.3
+"""What folding left of the size is made up for down to this."""
 
 
 def difference_power(hz: FloatArray) -> FloatArray:
