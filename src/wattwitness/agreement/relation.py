@@ -24,8 +24,8 @@ MOST_TORQUE_NM = 250.0
 NOISE_SHARE = 0.02
 ROUNDING_W = 0.5
 TIMING_S = 0.2
-"""What one second's white noise is made of, for the weight of a block: a share of the power, rounding, and what a response
-or clock off by this much moves from one block into the next."""
+"""What one second's white noise is made of, for the weight of a block: a share of the power, rounding, and what a
+response or clock off by this much moves from one block into the next."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,7 +105,7 @@ def relation_blocks(
     expected, unit = stretch.expected_w[second], stretch.unit_w[second]
     sums = {name: np.bincount(block, values, counts.size) for name, values in (("e", expected), ("u", unit))}
     squares = np.bincount(block, expected**2, counts.size)
-    ends = _ends(expected, block, counts)
+    ends = _ends(expected, counts)
     noise = NOISE_SHARE**2 * squares + ROUNDING_W**2 * counts + (TIMING_S * ends) ** 2
     ratio = float(sums["u"].sum() / sums["e"].sum())
     return RelationBlocks(
@@ -133,7 +133,7 @@ def _blocks(usable: BoolArray, block_s: int, density: float) -> tuple[IntArray, 
     return second, place[number[second]], counts[kept].astype(np.float64)
 
 
-def _ends(expected_w: FloatArray, block: IntArray, counts: FloatArray) -> FloatArray:
+def _ends(expected_w: FloatArray, counts: FloatArray) -> FloatArray:
     """How much more power the end of each block has than its beginning, W: means of three seconds."""
     last = np.cumsum(counts).astype(np.int64) - 1
     first = np.append(0, last[:-1] + 1)

@@ -16,9 +16,9 @@ def settling_sentence(model: TimeModel, numbers: Mapping[str, Estimate]) -> str:
         return "The bias stays the same along the ride as far as this ride can tell."
     if model is TimeModel.CONFOUNDED:
         return (
-            "The bias changed along the ride, but the power changed with it in the same way, so whether the unit warmed "
-            "up or is off by another amount at another power cannot be told from this ride. Ride easy and hard both at "
-            "the beginning and at the end."
+            "The bias changed along the ride, but the power changed with it in the same way, so whether the unit "
+            "warmed up or is off by another amount at another power cannot be told from this ride. Ride easy and hard "
+            "both at the beginning and at the end."
         )
     if model is TimeModel.LINEAR:
         return f"The bias drifts steadily, from {_bias(start)} at the start to {_bias(end)} at the end."
@@ -58,8 +58,8 @@ def temperature_sentence(slope: Estimate) -> str:
             f"No change of the bias with the recorded temperature is shown ({span} percentage points for 10 °C)."
         )
     return _true(
-        f"The bias changes by {slope.value:+.1f} ({span}) percentage points for 10 °C of the recorded temperature, time "
-        "left out; a temperature that rises through the ride cannot be told from time."
+        f"The bias changes by {slope.value:+.1f} ({span}) percentage points for 10 °C of the recorded temperature, "
+        "time left out; a temperature that rises through the ride cannot be told from time."
     )
 
 

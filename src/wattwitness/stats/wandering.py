@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -153,6 +153,17 @@ class WanderingFit:
     def interval_of(self, name: str, level: float) -> tuple[float, float, float]:
         """Value, low and high of one coefficient."""
         return self.interval(np.array([float(name == own) for own in self.names]), level)
+
+    def only(self, names: Sequence[str]) -> WanderingFit:
+        """The same fit, of which only the coefficients ``names`` are looked at."""
+        at = [self.names.index(name) for name in names]
+        return replace(
+            self,
+            names=tuple(names),
+            coefficients=self.coefficients[:, at],
+            covariance=self.covariance[:, at][:, :, at],
+            doubt=self.doubt[:, at],
+        )
 
     def mean_covariance(self) -> tuple[FloatArray, FloatArray]:
         """Mean (p,) and covariance (p, p) of the coefficients over all shapes."""

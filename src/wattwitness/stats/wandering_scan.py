@@ -56,7 +56,7 @@ class WanderingScan:
         return np.asarray(self.probability.sum(axis=0), dtype=np.float64)
 
     def interval(self, name: str, times: float | FloatArray, level: float) -> tuple[float, float, float]:
-        """Value, low and high of base coefficient ``name`` plus the candidate's coefficient ``times`` (number or (S,))."""
+        """Value, low and high of base coefficient ``name`` plus the candidate's times ``times`` (or (S,))."""
         at = self.base.names.index(name)
         factor = times - self.taken[:, at]
         centre = self.base.coefficients[:, at, None] + factor * self.amplitude
@@ -86,9 +86,10 @@ class WanderingScan:
 
 
 def either_scan(one: WanderingScan, other: WanderingScan) -> WanderingScan:
-    """Both scans of the same candidates as one, each by its evidence; the columns of ``other`` are among those of ``one``.
+    """Both scans of the same candidates as one, each by its evidence.
 
-    A column that is not in ``other`` has coefficient zero there. Both must leave the same columns free.
+    The columns of ``other`` are among those of ``one``; one that is not there has coefficient zero in it. Both must
+    leave the same columns free.
     """
     place = [one.base.names.index(name) for name in other.base.names]
     shapes, columns = other.base.coefficients.shape[0], len(one.base.names)
@@ -96,7 +97,8 @@ def either_scan(one: WanderingScan, other: WanderingScan) -> WanderingScan:
     covariance = np.zeros((shapes, columns, columns))
     taken = np.zeros((shapes, columns, len(one.candidates)))
     coefficients[:, place], doubt[:, place], taken[:, place] = other.base.coefficients, other.base.doubt, other.taken
-    covariance[np.ix_(np.arange(shapes), place, place)] = other.base.covariance
+    rows = np.array(place)
+    covariance[:, rows[:, None], rows[None, :]] = other.base.covariance
     base = WanderingFit(
         names=one.base.names,
         log_evidence=np.concatenate([one.base.log_evidence, other.base.log_evidence]),
