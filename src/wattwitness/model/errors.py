@@ -98,6 +98,18 @@ class MappingInvalid(WattwitnessError):
     slug = "mapping_invalid"
 
 
+class WorksheetInvalid(WattwitnessError):
+    """A worksheet of hanging weights is mistyped, or holds too little; the message names the line."""
+
+    slug = "worksheet_invalid"
+
+
+class MeterFileInvalid(WattwitnessError):
+    """A file that describes a meter is malformed, or says something that cannot be."""
+
+    slug = "meter_file_invalid"
+
+
 class SpotReadingInvalid(WattwitnessError):
     """A line of spot readings is mistyped; the message names the line and what is expected there."""
 

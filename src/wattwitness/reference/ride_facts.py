@@ -18,9 +18,10 @@ BY_HAND_S = 0.5
 class RideFacts:
     """Numbers of one ride that a budget needs.
 
-    ``ratio`` is unit over reference, ``mean_w`` the reference's mean power; ``mean_rpm`` the mean
-    cadence, coasting included (``USUAL_RPM`` where ``cadence_known`` is false). ``clock_s`` is the standard uncertainty of the clock and ``clock_pct_per_s`` what a second of it does to the bias; ``response_pct`` what leaving
-    the response out would do to it; ``rounding_pct`` the standard uncertainty from displays of whole watts.
+    ``ratio`` is unit over reference, ``mean_w`` the reference's mean power; ``mean_rpm`` the mean cadence, coasting
+    included (``USUAL_RPM`` where ``cadence_known`` is false). ``clock_s`` is the standard uncertainty of the clock and
+    ``clock_pct_per_s`` what a second of it does to the bias; ``response_pct`` what leaving the response out would do
+    to it; ``rounding_pct`` the standard uncertainty from displays of whole watts.
     ``statistics_pct`` is the ride's own standard uncertainty, with ``statistics_degrees``.
     """
 

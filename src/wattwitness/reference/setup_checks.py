@@ -71,8 +71,8 @@ def _findings(meter: MeterFile, is_reference: bool) -> Iterator[tuple[str, str, 
         yield (
             "zero_not_taken",
             (
-                "its zero was not taken before the ride, so a constant torque may be in every watt; take it, unloaded and "
-                "as its maker says, before each ride."
+                "its zero was not taken before the ride, so a constant torque may be in every watt; take it, "
+                "unloaded and as its maker says, before each ride."
             ),
             Severity.WARNING,
         )
@@ -81,8 +81,8 @@ def _findings(meter: MeterFile, is_reference: bool) -> Iterator[tuple[str, str, 
         yield (
             "single_sided_reference",
             (
-                f"it measures the {leg} leg and doubles it, so the rider’s own balance is in every bias: with 48 % on that "
-                "side it reads 4 % low, with 55 % 10 % high."
+                f"it measures the {leg} leg and doubles it, so the rider’s own balance is in every bias: with 48 % on "
+                "that side it reads 4 % low, with 55 % 10 % high."
             ),
             Severity.WARNING,
         )
@@ -91,8 +91,8 @@ def _findings(meter: MeterFile, is_reference: bool) -> Iterator[tuple[str, str, 
         yield (
             "pedals_not_bedded_in",
             (
-                f"the pedals had been ridden for {hours:g} h since they were fitted; commonly they want a ride or two and "
-                "a new zero before they are steady."
+                f"the pedals had been ridden for {hours:g} h since they were fitted; commonly they want a ride or two "
+                "and a new zero before they are steady."
             ),
             Severity.WARNING,
         )

@@ -264,10 +264,10 @@ def _repeatability(series: Sequence[Series], level: float) -> Estimate:
     if not cells or max(len(cell) for cell in cells.values()) < 2:
         return Estimate.missing("no_repeats", "N·m", level)
     analysed = one_way([np.array(cell) for cell in cells.values()])
-    return _spread_estimate(math.sqrt(analysed.within_square), analysed.within_degrees, "N·m", level)
+    return spread_estimate(math.sqrt(analysed.within_square), analysed.within_degrees, "N·m", level)
 
 
-def _spread_estimate(spread: float, degrees: float, unit: str, level: float) -> Estimate:
+def spread_estimate(spread: float, degrees: float, unit: str, level: float) -> Estimate:
     """A standard deviation with its interval by chi-squared."""
     low, high = chi_square_quantiles(level, degrees)
     return Estimate(
