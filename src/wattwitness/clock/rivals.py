@@ -80,9 +80,7 @@ def rivals(reference: Banded, moved: Banded, how: Agreement, least_common: int) 
     middle = reference.size - 1
     if common[middle] <= 0 or score[middle] <= 0:
         return ()
-    per_second = score[middle] / common[middle]
-    # What the best would have scored over as many seconds, less what the rival did, by its own scatter.
-    deficit = (per_second * common - score) / np.sqrt(np.maximum(common, 1.0))
+    deficit = score[middle] - score
     deficit[common < max(least_common, LEAST_SHARE * common[middle])] = np.inf
     remove = _peak_reach(score, middle)
     deficit[middle - remove : middle + remove + 1] = np.inf

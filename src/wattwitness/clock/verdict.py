@@ -64,7 +64,7 @@ LEAST_SUPPORT = 14.0
 """Evidence near a given lag that chance seldom gives: over as many lags it stays below 10."""
 
 BLOCK_S = 8
-LEAST_SPREAD = {ChannelName.CADENCE: 0.006, ChannelName.POWER: 0.015, ChannelName.HEART_RATE: 0.008}
+LEAST_SPREAD = {ChannelName.CADENCE: 0.006, ChannelName.POWER: 0.03, ChannelName.HEART_RATE: 0.008}
 """Standard deviation of 8 s means, in parts of the mean level, below which nothing of the effort can be seen."""
 
 MORE_THAN_NOISE = 1.6
