@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -60,6 +60,10 @@ class RelationBlocks:
     def count(self) -> int:
         """How many blocks there are."""
         return self.error.size
+
+    def at_cadence(self, omega: float) -> RelationBlocks:
+        """The same blocks as if the crank had turned with ``omega`` (rad/s) throughout."""
+        return replace(self, omega=np.full(self.count, omega))
 
     def means(self, values: FloatArray, weight: FloatArray | None = None) -> FloatArray:
         """Mean of ``values`` (one for each second of the ride, NaN where missing) over each block's seconds (n,).

@@ -1,0 +1,73 @@
+"""Which ride or check would tell the allowed stories from one another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from wattwitness.model.anatomy import MeterSide, Story
+
+GAINS = frozenset({"scale_error", "crank_length", "one_side_doubled", "within_uncertainty"})
+"""All of these are a gain: the same share at every torque."""
+
+CAUSES = frozenset({"scale_error", "crank_length", "one_side_doubled", "zero_not_taken"})
+"""Stories that may be either meter's, which the two meters alone never tell."""
+
+TORQUE_RIDE = (
+    "Ride steps from easy to hard at one cadence, so that the torque at least trebles: a zero shows most when "
+    "the torque is low, a gain is the same throughout."
+)
+CADENCE_RIDE = (
+    "Hold the same power at 60 and at 100 rpm in turn: a zero makes more watts at the higher cadence, a loss in "
+    "chain or belt hardly does."
+)
+LOSS_RIDE = (
+    "Ride steps from 50 W upwards: a loss in chain or belt is the larger share the lower the power, a gain is not."
+)
+RULER = (
+    "No ride can tell a wrong crank length from a plain scale error: look the length up in the meter's setting and "
+    "on the crank."
+)
+BALANCE = (
+    "Record left and right, or ride minutes that lean on one leg in turn, as far as that is comfortable: only a "
+    "doubled leg follows."
+)
+WEIGHTS = "Hang known weights on the reference, or ride with a third meter: that tells which of the two is off."
+
+
+def with_apart(stories: Sequence[Story]) -> tuple[Story, ...]:
+    """The stories, each allowed one with what would tell it from the others that are allowed."""
+    allowed = [story for story in stories if story.allowed]
+    return tuple(replace(story, told_apart_by=_apart(story, allowed)) if story.allowed else story for story in stories)
+
+
+def _apart(story: Story, allowed: Sequence[Story]) -> str:
+    """Sentences for one story, each said once."""
+    others = {other.name for other in allowed} - {story.name}
+    said = []
+    for other in sorted(others):
+        sentence = between(story.name, other)
+        if sentence and sentence not in said:
+            said.append(sentence)
+    both_meters = len({other.which_meter for other in allowed if other.name == story.name}) > 1
+    if (both_meters or story.which_meter is MeterSide.EITHER) and story.name in CAUSES and WEIGHTS not in said:
+        said.append(WEIGHTS)
+    return " ".join(said)
+
+
+def between(one: str, other: str) -> str:
+    """What tells two stories apart; empty where they do not compete."""
+    pair = {one, other}
+    if "zero_not_taken" in pair and pair & GAINS:
+        return TORQUE_RIDE
+    if pair == {"zero_not_taken", "transmission_loss"}:
+        return CADENCE_RIDE
+    if "transmission_loss" in pair and pair & GAINS:
+        return LOSS_RIDE
+    if "one_side_doubled" in pair and pair & GAINS:
+        return BALANCE
+    if pair == {"crank_length", "scale_error"}:
+        return RULER
+    if "within_uncertainty" in pair and pair <= GAINS:
+        return WEIGHTS
+    return ""

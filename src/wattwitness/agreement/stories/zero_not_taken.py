@@ -1,0 +1,50 @@
+"""A zero was not taken, or has moved since: a torque that is always added, whatever the effort."""
+
+from __future__ import annotations
+
+from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, newton_metres, percent, told
+from wattwitness.model.anatomy import MeterSide, Story
+
+NAME = "zero_not_taken"
+
+
+def tell(evidence: Evidence) -> tuple[Story, ...]:
+    """Allowed where a zero is shown, or where a zero alone accounts for a difference that no gain is shown to make."""
+    side = _side(evidence)
+    misfit = evidence.zero_beside(evidence.reference_uncertainty)
+    if not evidence.differs:
+        return (told(NAME, side, allowed=False, why=NOTHING_TO_EXPLAIN, misfit=misfit),)
+    assumed = "" if evidence.cadence_known else " (without cadence, as if it had been 85 rpm)"
+    if evidence.zero_shown:
+        why = (
+            f"The unit's torque is off by {newton_metres(evidence.zero_nm)} whatever the torque is{assumed}: "
+            f"{percent(evidence.zero_nm / evidence.typical_nm)} at the ride's {evidence.typical_nm:.0f} N·m."
+        )
+        if evidence.gain_shown:
+            why += f" It leaves a gain of {percent(evidence.gain, 2)} that it does not explain."
+        detail = newton_metres(evidence.zero_nm)
+        return (told(NAME, side, allowed=True, why=why, misfit=misfit, detail=detail),)
+    needed = evidence.bias * evidence.typical_nm
+    alone = evidence.zero_beside(0.0)
+    allowed = alone >= EXCLUDED_BELOW
+    if allowed:
+        why = (
+            f"A zero of about {newton_metres(needed)} would account for the difference{assumed}; the ride does not "
+            "vary the torque enough to tell it from a gain."
+        )
+    else:
+        why = (
+            f"To account for the difference the zero would have to be {newton_metres(needed)}, and the bias would then "
+            f"grow as the torque falls; the ride shows {newton_metres(evidence.zero_nm)}, which is none beyond chance."
+        )
+    return (told(NAME, side, allowed=allowed, why=why, misfit=alone),)
+
+
+def _side(evidence: Evidence) -> MeterSide:
+    """The meter left over where the other's zero is on record as taken."""
+    if evidence.reference.zero_taken and not evidence.unit.zero_taken:
+        return MeterSide.UNIT
+    if evidence.unit.zero_taken and not evidence.reference.zero_taken:
+        return MeterSide.REFERENCE
+    return MeterSide.EITHER
