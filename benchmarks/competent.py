@@ -35,7 +35,8 @@ def main(stage: str, reference_file: str, unit_file: str, page: str = "") -> Non
         table["timestamp"] = pd.to_datetime(table["timestamp"], utc=True)
         table = table.drop_duplicates("timestamp").set_index("timestamp").sort_index()
         columns = [name for name in ("power", "cadence", "heart_rate") if name in table]
-        return table[columns].apply(pd.to_numeric).resample("1s").mean()
+        seconds: pd.DataFrame = table[columns].apply(pd.to_numeric).resample("1s").mean()
+        return seconds
 
     reference, unit = read(reference_file), read(unit_file)
     if stage == "read":
@@ -71,7 +72,7 @@ def main(stage: str, reference_file: str, unit_file: str, page: str = "") -> Non
         "offset_s": float(offset_s),
         "bias_pct": bias(both),
         "interval_w": stats.t.interval(0.95, len(difference) - 1, difference.mean(), stats.sem(difference)),
-        "halves": [bias(part) for part in np.array_split(both, 2)],
+        "halves": [bias(part) for part in (both.iloc[: len(both) // 2], both.iloc[len(both) // 2 :])],
         "blocks": [bias(part) for _, part in both.groupby(minutes // 10)],
         "bands": {
             str(band): bias(part) for band, part in both.groupby(pd.cut(smooth, range(0, 1001, 50)), observed=True)

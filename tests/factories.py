@@ -18,6 +18,7 @@ from wattwitness.model.agreement import (
     PairSeries,
     PeriodBias,
     PowerBand,
+    PowerLine,
     TotalWork,
 )
 from wattwitness.model.arrays import FloatArray
@@ -327,6 +328,7 @@ def pair(
             ),
         ),
         trend=trend(),
+        power_line=PowerLine(gain_pct=percent(-5.0), zero_w=around(2.0, 1.0, "W"), low_w=110.0, high_w=300.0),
         limits_of_agreement=limits(),
         best_means=best_means(seconds),
         work=TotalWork(reference_kj=741.3, unit_kj=709.4),

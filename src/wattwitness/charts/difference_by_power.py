@@ -1,14 +1,13 @@
-"""The difference against power: every half minute as a faint point, each power band with its interval, the trend."""
+"""The difference against power: every half minute as a faint point, each power band with its interval, the line."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from wattwitness.charts.building import BIAS, estimate_level, estimate_points, shown_range, without_data, zero_level
-from wattwitness.model.arrays import FloatArray
 from wattwitness.model.chart import Axis, Chart, Line, Panel, Points, Role
 from wattwitness.model.comparison import PairComparison
-from wattwitness.words.estimates import because, holds_zero, reads_briefly
+from wattwitness.words.estimates import because, reads_briefly
 from wattwitness.words.names import pair_names
 from wattwitness.words.numbers import number
 
@@ -16,10 +15,11 @@ NAME = "difference_by_power"
 TITLE = "Difference against power"
 X_AXIS = Axis(quantity="reference power, mean of 30 s", unit="W")
 WINDOW_S = 30
+CURVE_POINTS = 60
 
 
 def build(pair: PairComparison) -> Chart:
-    """Cloud, bands, overall bias and trend over power."""
+    """Cloud, bands, overall bias and fitted line over power."""
     cloud = _cloud(pair)
     bands = estimate_points(
         "power band, with interval",
@@ -31,15 +31,15 @@ def build(pair: PairComparison) -> Chart:
         slug = pair.overall.bias_pct.not_assessed
         return without_data(NAME, TITLE, X_AXIS, because(slug) if slug else "no half minute holds power from both")
     level = estimate_level("whole ride", Role.INTERVAL, pair.overall.bias_pct)
-    trend = _trend(pair, bands.x if bands.x.size else cloud.x)
-    marks = tuple(mark for mark in (zero_level(), level, cloud, trend, bands) if mark is not None)
+    line = _fitted_line(pair)
+    marks = tuple(mark for mark in (zero_level(), level, cloud, line, bands) if mark is not None)
     _, unit = pair_names(pair)
     return Chart(
         name=NAME,
         title=TITLE,
         caption=(
             "Each faint point is half a minute; the others are power bands with their intervals. "
-            + ("The dashed line is the change with power once cadence and time are allowed for." if trend else "")
+            + ("The dashed line is the gain and zero that fit them, both meters taken to err." if line else "")
         ).strip(),
         alt=f"{unit} against reference power. {_bands_in_words(pair)}",
         x_axis=X_AXIS,
@@ -60,19 +60,17 @@ def _cloud(pair: PairComparison) -> Points:
     )
 
 
-def _trend(pair: PairComparison, power_w: FloatArray) -> Line | None:
-    """The fitted change with power, through the ride's bias at its mean power; only where a change was shown.
+def _fitted_line(pair: PairComparison) -> Line | None:
+    """The line through unit over reference as a difference, over the powers it was fitted on and no further.
 
-    A line through a slope whose interval holds zero would say more than is known.
+    A zero error of so many watts weighs more the lower the power, which is why the line is a curve here.
     """
-    slope, bias = pair.trend.per_100_w.value, pair.overall.bias_pct.value
-    if slope is None or bias is None or power_w.size < 2 or holds_zero(pair.trend.per_100_w):
+    line = pair.power_line
+    if line is None or line.gain_pct.value is None or line.zero_w.value is None:
         return None
-    weights = np.array([band.seconds for band in pair.power_bands if band.bias_pct.assessed], dtype=float)
-    middle = float(np.average(power_w, weights=weights if weights.size == power_w.size else None))
-    x = np.array([power_w.min(), power_w.max()])
+    x = np.linspace(max(line.low_w, 1.0), line.high_w, CURVE_POINTS)
     return Line(
-        name="trend with power, cadence and time together", role=Role.EXPECTED, x=x, y=bias + slope * (x - middle) / 100
+        name="fitted gain and zero", role=Role.EXPECTED, x=x, y=line.gain_pct.value + 100 * line.zero_w.value / x
     )
 
 

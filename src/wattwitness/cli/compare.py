@@ -28,7 +28,13 @@ Output = click.Path(path_type=Path)
 @click.option(
     "--name", "names", multiple=True, metavar="NAME", help="What to call each recording, in the order of the files."
 )
-@click.option("--mapping", type=Output, metavar="FILE", help="A saved column mapping for tables that need one.")
+@click.option(
+    "--mapping",
+    "mappings",
+    multiple=True,
+    metavar="FILE|none",
+    help="A saved column mapping for tables. Repeat it, in the order of the files, where they need different ones.",
+)
 @click.option("--replace", is_flag=True, help="Replace the page or figures if they are there already.")
 @click.option("--quiet", is_flag=True, help="Show no progress.")
 @setting_options
@@ -38,7 +44,7 @@ def compare(
     html_path: Path | None,
     figures_folder: Path | None,
     names: tuple[str, ...],
-    mapping: Path | None,
+    mappings: tuple[str, ...],
     replace: bool,
     quiet: bool,
     **options: Any,
@@ -59,11 +65,16 @@ def compare(
     settings = settings_from(options)
     if len(names) > len(recordings):
         raise click.UsageError(f"{len(names)} names were given for {len(recordings)} files.")
-    padded = names + ("",) * (len(recordings) - len(names))
-    choices = [RecordingChoice(argument=file, label=name) for file, name in zip(recordings, padded, strict=True)]
+    if len(mappings) not in (0, 1, len(recordings)):
+        raise click.UsageError("--mapping goes once, for every table, or once for each file; “none” skips a file.")
+    each_mapping = mappings if len(mappings) == len(recordings) else (*mappings, "none")[:1] * len(recordings)
+    choices = [
+        RecordingChoice(argument=file, label=name, mapping=None if mapping == "none" else Path(mapping))
+        for file, name, mapping in zip(recordings, names + ("",) * len(recordings), each_mapping, strict=False)
+    ]
     check_outputs(choices, html_path=html_path, figures_folder=figures_folder, replace=replace)
     with StatusLine(quiet=quiet) as progress:
-        read = read_choices(choices, mapping=mapping, progress=progress)
+        read = read_choices(choices, progress=progress)
         comparison = compare_recordings(read, settings, progress=progress)
         publish(comparison, html_path=html_path, figures_folder=figures_folder, replace=replace, progress=progress)
     if output_format == "json":

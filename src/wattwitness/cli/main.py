@@ -17,6 +17,9 @@ from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
 from wattwitness.model.errors import WattwitnessError
 
+# The matrices here are small: threads that wait for one another cost several times what they save.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 INTERRUPTED = 130
 USAGE = 2
 

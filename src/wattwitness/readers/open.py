@@ -18,6 +18,7 @@ from wattwitness.model.errors import (
     FileTooLarge,
     IsDirectory,
     PartUnknown,
+    UnknownFormat,
 )
 from wattwitness.model.recording import Notice, Recording, Severity
 from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader, prefix_notices
@@ -30,6 +31,7 @@ LIMIT_BYTES = 200 * MEBIBYTE
 """No recording is larger, packed or unpacked: a day at one sample a second is some 50 MB in the wordiest format."""
 
 HEAD_BYTES = 65536
+TABLE = "csv"
 BLANKS = b"\0 \t\r\n\f\v\xef\xbb\xbf\xff\xfe"
 GZIP = b"\x1f\x8b\x08"
 GZIP_SUFFIXES = (".gz", ".gzip")
@@ -62,7 +64,7 @@ def open_file(path: Path, *, mapping: Path | None = None) -> tuple[OpenedFile, R
         )
     refuse_entities(content, name)
     head = FileHead(file_name=name, first_bytes=content[:HEAD_BYTES], complete=len(content) <= HEAD_BYTES)
-    reader = choose_reader(head, READERS)
+    reader = _reader_for(head, mapping)
     if len(content) > reader.limit_bytes:
         raise _too_large(len(content), reader.limit_bytes, name)
     opened = OpenedFile(
@@ -73,6 +75,16 @@ def open_file(path: Path, *, mapping: Path | None = None) -> tuple[OpenedFile, R
         mapping=mapping,
     )
     return opened, reader, notices + _unexpected_suffix(path, reader)
+
+
+def _reader_for(head: FileHead, mapping: Path | None) -> Reader:
+    """The reader that knows the content; what none knows is the table that the mapping describes, if there is one."""
+    try:
+        return choose_reader(head, READERS)
+    except UnknownFormat:
+        if mapping is None:
+            raise
+        return READERS.get(TABLE)
 
 
 def read_one(argument: str | Path, *, mapping: Path | None = None) -> Recording:

@@ -124,6 +124,7 @@ def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
         "cadence_bands": [_record(item) for item in pair.cadence_bands],
         "efforts": [_record(item) for item in pair.efforts],
         "trend": _record(pair.trend),
+        "power_line": None if pair.power_line is None else _record(pair.power_line),
         "limits_of_agreement": [_record(item) for item in pair.limits_of_agreement],
         "best_means": [_record(item) for item in pair.best_means],
         "work": None if pair.work is None else _record(pair.work),

@@ -88,6 +88,7 @@ def _pair_keys() -> dict[str, Schema]:
         "blocks": _list(_period("One block of the ride."), "The blocks; empty where not assessed."),
         **_band_keys(),
         "trend": _trend(),
+        "power_line": _or_null(_power_line(), "The fitted line, null where not assessed."),
         "limits_of_agreement": _list(_limits(), "Limits of agreement by averaging window."),
         "best_means": _list(_best_mean(), "Best mean powers by duration."),
         "work": _or_null(
@@ -269,6 +270,16 @@ def _trend() -> Schema:
         alone_per_hour=_ref("estimate", f"Per hour, {alone}."),
         mixed=_boolean("Whether a trend over bands could come from the rider's mix of efforts."),
         why=_text("That in a sentence."),
+    )
+
+
+def _power_line() -> Schema:
+    return _object(
+        "The line through both meters' power, both with error: unit = zero + (1 + gain) * reference.",
+        gain_pct=_ref("estimate", "Slope less one, percent."),
+        zero_w=_ref("estimate", "Intercept, W."),
+        low_w=_maybe_number("Lowest 30 s mean power it was fitted on, W."),
+        high_w=_maybe_number("Highest 30 s mean power it was fitted on, W."),
     )
 
 

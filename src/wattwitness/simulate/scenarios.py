@@ -148,6 +148,13 @@ SCENARIOS: Registry[Scenario] = Registry(
         ),
         _single("steady", "One power for an hour: little to set the clocks by.", Steady()),
         _single("half_minutes", "30 s hard and 30 s easy for half an hour.", _HALF_MINUTES, duration_s=1800.0),
+        _single(
+            "equal_intervals",
+            "30 s hard and 30 s easy by a motor rig, with nothing else to tell one minute from the next.",
+            _HALF_MINUTES,
+            rider=MOTOR,
+            duration_s=1800.0,
+        ),
         _single("long_intervals", "Four times eight minutes hard.", _EIGHT_BY_FOUR),
         _single("group_ride", "Surges, sprints and coasting in an order drawn by chance.", GroupRide()),
         _single("ramp", "Power climbing in a straight line for 20 minutes.", Ramp(), duration_s=1200.0),

@@ -26,15 +26,17 @@ def silent(_stage: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingChoice:
-    """One recording asked for: ``argument`` is a path, ``FILE#2`` for its second recording; ``label`` may be empty."""
+    """One recording asked for: ``argument`` is a path, ``FILE#2`` for its second recording; ``label`` may be empty.
+
+    ``mapping`` is a saved column mapping, for a table that needs one.
+    """
 
     argument: str
     label: str = ""
+    mapping: Path | None = None
 
 
-def read_choices(
-    choices: Sequence[RecordingChoice], *, mapping: Path | None = None, progress: Progress = silent
-) -> tuple[Recording, ...]:
+def read_choices(choices: Sequence[RecordingChoice], *, progress: Progress = silent) -> tuple[Recording, ...]:
     """Read the recordings asked for, labelled.
 
     A single file that holds several recordings gives them all, so that a file with two power sources can be compared
@@ -45,7 +47,7 @@ def read_choices(
     if len(choices) == 1:
         progress(f"reading {Path(choices[0].argument).name}")
         path, part = split_part(choices[0].argument)
-        recordings = read_recordings(path, mapping=mapping)
+        recordings = read_recordings(path, mapping=choices[0].mapping)
         if part is not None or len(recordings) < 2:
             raise TooFewRecordings(
                 "A comparison needs two recordings, and only one was given.",
@@ -56,7 +58,7 @@ def read_choices(
     recordings_read: list[Recording] = []
     for choice in choices:
         progress(f"reading {Path(choice.argument).name}")
-        recording = read_one(choice.argument, mapping=mapping)
+        recording = read_one(choice.argument, mapping=choice.mapping)
         recordings_read.append(replace(recording, label=choice.label) if choice.label else recording)
     return tuple(recordings_read)
 

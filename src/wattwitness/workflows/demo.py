@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from wattwitness.model.comparison import Comparison
@@ -22,8 +23,12 @@ def run_demo(folder: Path, *, progress: Progress = silent) -> tuple[Comparison, 
     progress("inventing a ride")
     paths = simulate_scenario(SCENARIO, seed=SEED, folder=folder / "recordings", formats=("fit",), replace=True)
     recordings = [path for path in paths if path.suffix == ".fit"]
-    choices = [RecordingChoice(argument=str(path), label=path.stem.replace("-", " ")) for path in recordings]
-    comparison = compare_recordings(read_choices(choices, progress=progress), CompareSettings(), progress=progress)
+    choices = [RecordingChoice(argument=str(path)) for path in recordings]
+    named = [
+        replace(recording, label=recording.meter.product or recording.source.file_name)
+        for recording in read_choices(choices, progress=progress)
+    ]
+    comparison = compare_recordings(named, CompareSettings(), progress=progress)
     report = folder / "report.html"
     publish(comparison, html_path=report, figures_folder=folder / "figures", replace=True, progress=progress)
     return comparison, report

@@ -10,6 +10,7 @@ from wattwitness.agreement.bands import cadence_bands, power_bands
 from wattwitness.agreement.best_means import best_means
 from wattwitness.agreement.efforts import effort_biases
 from wattwitness.agreement.limits import limits_of_agreement
+from wattwitness.agreement.line import power_line
 from wattwitness.agreement.overall import overall_bias
 from wattwitness.agreement.periods import blocks, halves
 from wattwitness.agreement.series import pair_series
@@ -70,7 +71,15 @@ def _measure_power(
 ) -> PairComparison:
     level = settings.level
     reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
-    response = fit_response(reference_w, unit_w, clock_channel=clock.channel, level=level)
+    response = fit_response(
+        reference_w,
+        unit_w,
+        clock_channel=clock.channel,
+        level=level,
+        clock_uncertainty_s=clock.standard_uncertainty_s,
+        reference_blend=pair.reference_blend,
+        unit_blend=pair.unit_blend,
+    )
     expected_w = expected_power(reference_w, response)
     compared_w = compared_unit_power(unit_w, response)
     both = np.isfinite(expected_w) & np.isfinite(compared_w)
@@ -101,6 +110,7 @@ def _measure_power(
         ),
         efforts=effort_biases(expected_w, compared_w, level=level),
         trend=band_trend(pair.time_s, cadence_rpm, expected_w, compared_w, level=level),
+        power_line=power_line(expected_w, compared_w, level=level),
         limits_of_agreement=limits_of_agreement(expected_w, compared_w, level=level),
         best_means=best_means(reference_w, expected_w, unit_w),
         work=total_work(expected_w, compared_w),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from tests.factories import COMPARISONS, clock, pair, percent, plain, response, trend
+from tests.factories import COMPARISONS, clock, pair, percent, plain, response
 from wattwitness.charts import (
     best_means,
     bias_by_block,
@@ -19,6 +20,7 @@ from wattwitness.charts import (
     panels,
 )
 from wattwitness.charts.building import estimate_points, shown_range, without_data
+from wattwitness.model.agreement import PowerLine
 from wattwitness.model.chart import Axis, Chart, Level, Line, Points, Role, Span
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseKind
@@ -127,16 +129,17 @@ class TestDifferenceByPower:
         assert cloud.x[0] == pytest.approx(expected)
         assert cloud.x.size < 3600 // 30, "half minutes with a gap are left out"
 
-    def test_a_trend_is_drawn_only_where_one_was_shown(self) -> None:
-        unsure = difference_by_power.build(pair())
-        assert not lines(unsure)
-        sure = difference_by_power.build(replace(pair(), trend=replace(trend(), per_100_w=percent(-1.0, 0.3))))
-        (line,) = lines(sure).values()
-        slope = (line.y[1] - line.y[0]) / (line.x[1] - line.x[0]) * 100
-        assert slope == pytest.approx(-1.0)
-        weights = [band.seconds for band in pair().power_bands if band.bias_pct.assessed]
-        middle = np.average([124, 174, 274], weights=weights)
-        assert np.interp(middle, line.x, line.y) == pytest.approx(-4.3)
+    def test_the_fitted_line_is_drawn_over_the_powers_it_was_fitted_on(self) -> None:
+        assert not lines(difference_by_power.build(replace(pair(), power_line=None)))
+        (line,) = lines(difference_by_power.build(pair())).values()
+        assert (line.x[0], line.x[-1]) == (110.0, 300.0)
+        # -5 % and +2 W: at 200 W that is 2 of 200 above -5 %.
+        assert np.interp(200.0, line.x, line.y) == pytest.approx(-4.0, abs=0.01)
+
+    def test_no_line_is_drawn_where_none_was_fitted(self) -> None:
+        missing = Estimate.missing("no_line", "%")
+        unfitted = PowerLine(gain_pct=missing, zero_w=missing, low_w=math.nan, high_w=math.nan)
+        assert not lines(difference_by_power.build(replace(pair(), power_line=unfitted)))
 
 
 def test_limits_stand_at_their_windows() -> None:

@@ -28,7 +28,7 @@ def ride(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
 def equal_intervals(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     """A ride that fits many offsets."""
     folder = tmp_path_factory.mktemp("equal")
-    paths = [path for path in simulate_scenario("half_minutes", seed=3, folder=folder) if path.suffix == ".fit"]
+    paths = [path for path in simulate_scenario("equal_intervals", seed=3, folder=folder) if path.suffix == ".fit"]
     return str(paths[0]), str(paths[1])
 
 
@@ -143,3 +143,20 @@ def test_a_comparison_imports_no_heavy_statistics(ride: tuple[str, str]) -> None
 def test_help_needs_no_arrays() -> None:
     code = "import sys; from wattwitness.cli.main import run; run(['--help']); sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
+
+
+def test_each_table_may_have_a_mapping_of_its_own(tmp_path: Path, capsys: Capture) -> None:
+    watts = [150 + 60 * ((second // 97) % 3) + second % 7 for second in range(1200)]
+    first, second = tmp_path / "pedals.csv", tmp_path / "bike.csv"
+    first.write_text("a,b\n" + "".join(f"{at},{power}\n" for at, power in enumerate(watts)))
+    second.write_text("x;y\n" + "".join(f"{at};{power * 0.95:.1f}\n" for at, power in enumerate(watts)))
+    maps = tmp_path / "pedals.toml", tmp_path / "bike.toml"
+    for path, (time, power) in zip(maps, (("a", "b"), ("x", "y")), strict=True):
+        path.write_text(
+            f'[columns]\ntime = "{time}"\npower_w = "{power}"\n[time]\nkind = "seconds"\n[units]\npower_w = "W"\n'
+        )
+    both = ["--mapping", str(maps[0]), "--mapping", str(maps[1])]
+    assert run(["compare", str(first), str(second), *both, "--format", "json", "--offset-s", "0"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["bias_pct"]["value"] == pytest.approx(-5.0, abs=0.01)
+    assert run(["compare", str(first), str(second), "--mapping", str(maps[0]), "--offset-s", "0"]) == 2
