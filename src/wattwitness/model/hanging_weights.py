@@ -89,7 +89,8 @@ class SideResult:
     degrees of freedom. ``correction_factor`` multiplies this side's power. ``zero_nm`` is what the unloaded meter
     showed before loading; ``zero_shift_nm`` how far it had moved after. ``linearity_pct`` is the largest departure of
     a load's mean from the line, and ``hysteresis_pct`` the mean of unloading less loading, both in percent of the
-    largest torque. ``repeatability_nm`` is the standard deviation of one reading around its series' line;
+    largest torque. ``repeatability_nm`` is the standard deviation of a reading, its zero taken off, repeated at one
+    position, load and direction;
     ``position_pct`` the standard deviation of the slope from position to position beyond what repeats explain.
     ``budget`` holds what makes up the gain's uncertainty.
     """
@@ -118,7 +119,8 @@ class Weighing:
     """The result of one worksheet.
 
     ``gain_pct`` and ``correction_factor`` are of the whole meter: the mean of both sides where each was weighed, of
-    the one there is otherwise. ``side_difference_pct`` is left less right.
+    the one there is otherwise. ``side_difference_pct`` is left less right, ``budget`` what makes the
+    whole's gain uncertain.
     """
 
     meter: str
@@ -130,6 +132,7 @@ class Weighing:
     gain_pct: Estimate
     correction_factor: Estimate
     side_difference_pct: Estimate
+    budget: Budget
     notices: tuple[Notice, ...]
 
 

@@ -6,9 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from wattwitness.model.budget import Budget
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.hanging_weights import Side, SideResult, Weighing, Worksheet
 from wattwitness.model.recording import Notice, Severity
+from wattwitness.reference.combining import budget_of
 from wattwitness.reference.gravity import (
     NORMAL_UNCERTAINTY_M_S2,
     SOMEWHERE_M_S2,
@@ -51,7 +53,7 @@ def weigh(worksheet: Worksheet, *, level: float = 0.95) -> Weighing:
         for side in Side
         if any(reading.side is side for reading in worksheet.readings)
     )
-    gain, difference = _whole(sides, level)
+    gain, difference, budget = _whole(sides, level)
     return Weighing(
         meter=worksheet.meter,
         date=worksheet.date,
@@ -62,6 +64,7 @@ def weigh(worksheet: Worksheet, *, level: float = 0.95) -> Weighing:
         gain_pct=gain,
         correction_factor=correction(gain),
         side_difference_pct=difference,
+        budget=budget,
         notices=_notices(worksheet, sides, difference),
     )
 
@@ -77,16 +80,16 @@ def _gravity(worksheet: Worksheet) -> tuple[float, float, str]:
     return SOMEWHERE_M_S2, SOMEWHERE_UNCERTAINTY_M_S2, "not stated: somewhere on Earth, at sea level"
 
 
-def _whole(sides: Sequence[SideResult], level: float) -> tuple[Estimate, Estimate]:
-    """Gain of the whole meter and left less right.
+def _whole(sides: Sequence[SideResult], level: float) -> tuple[Estimate, Estimate, Budget]:
+    """Gain of the whole meter, left less right, and the budget of the gain.
 
-    The mean of both sides where each was weighed: what masses, lever and gravity are off is in both alike; what the
-    readings scatter is not.
+    The mean of both sides where each was weighed: what masses, lever, angle, gravity, rounding and shape are off may be
+    in both alike; what the readings scatter is not.
     """
     by_side = {result.side: result for result in sides}
     if Side.LEFT not in by_side or Side.RIGHT not in by_side:
         only = by_side.get(Side.BOTH) or sides[0]
-        return only.gain_pct, Estimate.missing("one_side_weighed", "%", level)
+        return only.gain_pct, Estimate.missing("one_side_weighed", "%", level), only.budget
     left, right = by_side[Side.LEFT], by_side[Side.RIGHT]
     scatter = math.hypot(left.statistical_pct, right.statistical_pct)
     below = left.statistical_pct**4 / left.degrees + right.statistical_pct**4 / right.degrees
@@ -94,20 +97,18 @@ def _whole(sides: Sequence[SideResult], level: float) -> tuple[Estimate, Estimat
     difference = 100 * (left.slope - right.slope)
     half = student_quantile(level, degrees) * scatter
     apart = Estimate(value=difference, low=difference - half, high=difference + half, unit="%", level=level)
-    middle = 50 * (left.slope + right.slope) - 100
-    ends = [_shared_end(left.gain_pct, right.gain_pct, sign, middle, half / 2) for sign in (-1, 1)]
-    gain = Estimate(value=middle, low=min(ends[0], middle), high=max(ends[1], middle), unit="%", level=level)
-    return gain, apart
-
-
-def _shared_end(left: Estimate, right: Estimate, sign: int, middle: float, scatter_half: float) -> float:
-    """End of the interval of the mean of two sides: the wider side's systematic reach, joined with both scatters."""
-    reaches = []
-    for side in (left, right):
-        if side.value is None or side.low is None or side.high is None:
-            return math.copysign(math.inf, sign)
-        reaches.append(side.value - side.low if sign < 0 else side.high - side.value)
-    return middle + sign * math.hypot(max(reaches), scatter_half)
+    slope = (left.slope + right.slope) / 2
+    budget = budget_of(
+        (
+            replace(one, standard_uncertainty=scatter / 2 / abs(slope), degrees=degrees)
+            if one.name == "readings"
+            else replace(one, standard_uncertainty=(one.standard_uncertainty + two.standard_uncertainty) / 2)
+            for one, two in zip(left.budget.contributions, right.budget.contributions, strict=True)
+        ),
+        level=level,
+    )
+    middle, reach = 100 * (slope - 1), abs(slope) * budget.expanded_pct
+    return Estimate(value=middle, low=middle - reach, high=middle + reach, unit="%", level=level), apart, budget
 
 
 def _notices(worksheet: Worksheet, sides: Sequence[SideResult], difference: Estimate) -> tuple[Notice, ...]:

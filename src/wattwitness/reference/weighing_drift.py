@@ -10,7 +10,7 @@ import numpy as np
 
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.hanging_weights import ReferenceDrift, Weighing
-from wattwitness.reference.weighing_side import spread_estimate
+from wattwitness.reference.weighing_shape import spread_estimate
 from wattwitness.stats.least_squares import straight_line
 from wattwitness.stats.quantiles import student_quantile
 
@@ -56,14 +56,9 @@ def _slope(weighing: Weighing) -> float:
 
 def _scatter(weighing: Weighing) -> tuple[float, float]:
     """Standard uncertainty of the gain that is not common to all weighings, percent, and its degrees of freedom."""
-    parts = [
-        (part.contribution_pct / len(weighing.sides), part.degrees)
-        for side in weighing.sides
-        for part in side.budget.contributions
-        if part.name in ("readings", "resolution", "angle")
-    ]
-    total = sum(size**2 for size, _ in parts)
-    below = sum(size**4 / degrees for size, degrees in parts if not math.isinf(degrees))
+    parts = [part for part in weighing.budget.contributions if part.name in ("readings", "resolution", "angle")]
+    total = sum(part.contribution_pct**2 for part in parts)
+    below = sum(part.contribution_pct**4 / part.degrees for part in parts if part.contribution_pct > 0)
     return math.sqrt(total), total**2 / below if below > 0 else math.inf
 
 

@@ -25,3 +25,10 @@ def chi_square_quantiles(level: float, degrees: float) -> tuple[float, float]:
 
     tail = (1 - level) / 2
     return float(chdtri(degrees, 1 - tail)), float(chdtri(degrees, tail))
+
+
+def fisher_quantile(level: float, numerator: float, denominator: float) -> float:
+    """Return the upper end of F's interval of equal tails: 9.98 for 0.95, 3 and 4 degrees of freedom."""
+    from scipy.special import fdtri
+
+    return float(fdtri(numerator, denominator, 0.5 + level / 2))
