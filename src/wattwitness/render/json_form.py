@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Sequence
 from dataclasses import fields
 from itertools import combinations
-from numbers import Integral
-from typing import Any
 
 from wattwitness.model.agreement import OverallBias
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import Comparison, NotAssessed, OffsetRange, PairComparison, RecordingSummary
-from wattwitness.model.estimate import Estimate
 from wattwitness.model.inspection import Inspection, RecordingInspection
 from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
 from wattwitness.render.json_schema import SCHEMA_VERSION, comparison_schema
-
-JsonObject = dict[str, Any]
+from wattwitness.render.json_values import JsonObject, json_estimate, json_number, json_record
 
 __all__ = [
     "comparison_schema",
@@ -87,7 +82,7 @@ def _inspection(inspection: Inspection) -> JsonObject:
 
 
 def _inspected(recording: RecordingInspection) -> JsonObject:
-    meter = _record(recording.meter)
+    meter = json_record(recording.meter)
     if not meter["serial"]:
         del meter["serial"]
     return {
@@ -95,16 +90,16 @@ def _inspected(recording: RecordingInspection) -> JsonObject:
         "part_label": recording.source.part_label,
         "meter": meter,
         "first_sample_utc": recording.first_sample_utc or None,
-        "duration_s": _number(recording.duration_s),
+        "duration_s": json_number(recording.duration_s),
         "samples": recording.samples,
-        "step_s": _number(recording.step_s),
+        "step_s": json_number(recording.step_s),
         "event_driven": recording.event_driven,
         "channels": {
-            channel.name.value: {key: value for key, value in _record(channel).items() if key != "name"}
+            channel.name.value: {key: value for key, value in json_record(channel).items() if key != "name"}
             for channel in recording.channels
         },
-        "gaps": [_record(gap) for gap in recording.gaps],
-        "pauses": [_record(pause) for pause in recording.pauses],
+        "gaps": [json_record(gap) for gap in recording.gaps],
+        "pauses": [json_record(pause) for pause in recording.pauses],
         "notices": [_notice(notice) for notice in recording.notices],
     }
 
@@ -118,59 +113,19 @@ def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
         "common_seconds": int(pair.common_seconds),
         **_overall(pair.overall),
         "bias_range_pct": _offset_range(pair.offset_range),
-        "halves": [_record(item) for item in pair.halves],
-        "blocks": [_record(item) for item in pair.blocks],
-        "power_bands": [_record(item) for item in pair.power_bands],
-        "cadence_bands": [_record(item) for item in pair.cadence_bands],
-        "efforts": [_record(item) for item in pair.efforts],
-        "trend": _record(pair.trend),
-        "power_line": None if pair.power_line is None else _record(pair.power_line),
-        "limits_of_agreement": [_record(item) for item in pair.limits_of_agreement],
-        "best_means": [_record(item) for item in pair.best_means],
-        "work": None if pair.work is None else _record(pair.work),
+        "halves": [json_record(item) for item in pair.halves],
+        "blocks": [json_record(item) for item in pair.blocks],
+        "power_bands": [json_record(item) for item in pair.power_bands],
+        "cadence_bands": [json_record(item) for item in pair.cadence_bands],
+        "efforts": [json_record(item) for item in pair.efforts],
+        "trend": json_record(pair.trend),
+        "power_line": None if pair.power_line is None else json_record(pair.power_line),
+        "limits_of_agreement": [json_record(item) for item in pair.limits_of_agreement],
+        "best_means": [json_record(item) for item in pair.best_means],
+        "work": None if pair.work is None else json_record(pair.work),
         "not_assessed": [_not_assessed(item) for item in pair.not_assessed],
         "notices": [_notice(item) for item in pair.notices],
     }
-
-
-def _record(result: Any) -> JsonObject:
-    """A flat result under its own field names, which carry their units."""
-    return {item.name: _value(getattr(result, item.name)) for item in fields(result)}
-
-
-def _value(value: Any) -> Any:
-    if isinstance(value, Estimate):
-        return _estimate(value)
-    if isinstance(value, bool | str) or value is None:
-        return value
-    return int(value) if isinstance(value, Integral) else _number(value)
-
-
-def _number(value: float | None) -> float | None:
-    """Ten significant digits: more than any of them means, and the same on every machine; missing is ``null``."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(f"{value:.10g}")
-
-
-def _estimate(estimate: Estimate) -> JsonObject:
-    """An estimate; an end without bound is ``null`` and named in ``open``."""
-    head: JsonObject = {
-        "value": _number(estimate.value),
-        "low": _number(estimate.low),
-        "high": _number(estimate.high),
-        "level": estimate.level,
-    }
-    if estimate.not_assessed is not None or head["value"] is None:
-        return {
-            **dict.fromkeys(("value", "low", "high")),
-            "level": estimate.level,
-            "not_assessed": estimate.not_assessed or "not_finite",
-        }
-    head["unit"] = estimate.unit
-    if head["low"] is None or head["high"] is None:
-        head["open"] = "both" if head["low"] is head["high"] else "low" if head["low"] is None else "high"
-    return head
 
 
 def _settings(settings: CompareSettings) -> JsonObject:
@@ -191,9 +146,9 @@ def _recording(recording: RecordingSummary) -> JsonObject:
         "part_label": source.part_label,
         "meter": {"maker": meter.maker, "product": meter.product, "firmware": meter.firmware},
         "first_sample_utc": recording.first_sample_utc or None,
-        "duration_s": _number(recording.duration_s),
+        "duration_s": json_number(recording.duration_s),
         "samples": recording.samples,
-        "step_s": _number(recording.step_s),
+        "step_s": json_number(recording.step_s),
         "event_driven": recording.event_driven,
         "channels": {name.value: count for name, count in recording.channels},
         "notices": [_notice(item) for item in recording.notices],
@@ -203,14 +158,14 @@ def _recording(recording: RecordingSummary) -> JsonObject:
 def _clock(clock: ClockFit) -> JsonObject:
     return {
         "status": clock.status.value,
-        "offset_s": _estimate(clock.offset_s),
-        "drift_ppm": _estimate(clock.drift_ppm),
-        "jumps": [_record(jump) for jump in clock.jumps],
-        "standard_uncertainty_s": _number(clock.standard_uncertainty_s),
-        "runner_up_ratio": _number(clock.runner_up_ratio),
+        "offset_s": json_estimate(clock.offset_s),
+        "drift_ppm": json_estimate(clock.drift_ppm),
+        "jumps": [json_record(jump) for jump in clock.jumps],
+        "standard_uncertainty_s": json_number(clock.standard_uncertainty_s),
+        "runner_up_ratio": json_number(clock.runner_up_ratio),
         "channel": None if clock.channel is None else clock.channel.value,
         "reason": clock.reason,
-        "candidates": [_record(candidate) for candidate in clock.candidates],
+        "candidates": [json_record(candidate) for candidate in clock.candidates],
     }
 
 
@@ -218,29 +173,29 @@ def _response_fit(fit: ResponseFit) -> JsonObject:
     return {
         "reference": _response(fit.reference),
         "unit": _response(fit.unit),
-        "criterion": [{"response": name, "value": _number(value)} for name, value in fit.criterion],
+        "criterion": [{"response": name, "value": json_number(value)} for name, value in fit.criterion],
     }
 
 
 def _response(response: Response) -> JsonObject:
     return {
         "kind": response.kind.value,
-        "width_s": _estimate(response.width_s),
-        "tau_s": _estimate(response.tau_s),
-        "delay_s": _estimate(response.delay_s),
+        "width_s": json_estimate(response.width_s),
+        "tau_s": json_estimate(response.tau_s),
+        "delay_s": json_estimate(response.delay_s),
     }
 
 
 def _overall(overall: OverallBias) -> JsonObject:
     return {
-        "bias_pct": _estimate(overall.bias_pct),
-        "bias_with_reference_pct": _estimate(overall.bias_with_reference_pct),
-        "bias_bootstrap_pct": _estimate(overall.bootstrap_pct),
-        "bias_naive_pct": _estimate(overall.naive_pct),
-        "reference_uncertainty_pct": _number(overall.reference_uncertainty_pct),
+        "bias_pct": json_estimate(overall.bias_pct),
+        "bias_with_reference_pct": json_estimate(overall.bias_with_reference_pct),
+        "bias_bootstrap_pct": json_estimate(overall.bootstrap_pct),
+        "bias_naive_pct": json_estimate(overall.naive_pct),
+        "reference_uncertainty_pct": json_number(overall.reference_uncertainty_pct),
         "reference_uncertainty_origin": overall.reference_uncertainty_origin,
-        "wander_time_s": _number(overall.wander_time_s),
-        "wander_pct": _number(overall.wander_pct),
+        "wander_time_s": json_number(overall.wander_time_s),
+        "wander_pct": json_number(overall.wander_pct),
         "short_for_wander": overall.short_for_wander,
     }
 
@@ -248,7 +203,7 @@ def _overall(overall: OverallBias) -> JsonObject:
 def _offset_range(found: OffsetRange | None) -> JsonObject | None:
     if found is None:
         return None
-    return {"low": _number(found.low_pct), "high": _number(found.high_pct), "offsets": found.offsets}
+    return {"low": json_number(found.low_pct), "high": json_number(found.high_pct), "offsets": found.offsets}
 
 
 def _not_assessed(item: NotAssessed) -> JsonObject:
