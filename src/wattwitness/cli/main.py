@@ -15,6 +15,7 @@ from wattwitness.cli.demo import demo
 from wattwitness.cli.inspect import inspect
 from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
+from wattwitness.cli.weigh import weigh
 from wattwitness.model.errors import WattwitnessError
 
 # The matrices here are small: threads that wait for one another cost several times what they save.
@@ -30,7 +31,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, inspect, simulate, demo, schema):
+for command in (compare, inspect, weigh, simulate, demo, schema):
     commands.add_command(command)
 
 

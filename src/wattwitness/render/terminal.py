@@ -8,11 +8,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wattwitness.model.comparison import Comparison
+from wattwitness.model.hanging_weights import WeighingReport
 from wattwitness.model.inspection import Inspection
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.text_table import table_lines
 from wattwitness.sections.inspection import inspection_sections
 from wattwitness.sections.registry import sections_of
+from wattwitness.sections.weighing import weighing_sections
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -65,6 +67,14 @@ def print_inspections(inspections: Sequence[Inspection], console: Console) -> No
             if order:
                 console.print()
             _print_section(section, console)
+
+
+def print_weighing(report: WeighingReport, console: Console) -> None:
+    """Print what each worksheet of hanging weights says."""
+    for place, section in enumerate(weighing_sections(report)):
+        if place:
+            console.print()
+        _print_section(section, console)
 
 
 def _has_words(section: Section) -> bool:

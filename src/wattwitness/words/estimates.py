@@ -44,6 +44,15 @@ REASONS = {
     "not_varied": "the ride does not vary it",
     "open_interval": "one of the intervals has no end",
     "not_finite": "the result is no finite number",
+    "one_side_weighed": "only one side was weighed",
+    "zero_not_read": "the unloaded meter was not read",
+    "too_few_readings": "there are too few readings",
+    "not_loaded_and_unloaded": "no load was read both on the way up and on the way down",
+    "no_repeats": "nothing was repeated",
+    "one_position": "the weights hung in one position only",
+    "gain_not_positive": "the reading does not grow with the load for certain",
+    "undated": "a worksheet has no date",
+    "too_few_days": "a slope with time takes weighings on three days",
     "no_power_by_reference": "the reference made no power",
 }
 

@@ -1,0 +1,150 @@
+"""What known weights on the cranks say of a meter, in words and tables."""
+
+from __future__ import annotations
+
+from wattwitness.model.estimate import Estimate
+from wattwitness.model.hanging_weights import ReferenceDrift, Side, SideResult, Weighing, WeighingReport
+from wattwitness.model.recording import Notice, Severity
+from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.sections.budget_table import budget_tables
+from wattwitness.words.estimates import (
+    counted,
+    holds_zero,
+    interval_cell,
+    missing_words,
+    reads,
+    value_cell,
+    with_interval,
+)
+from wattwitness.words.names import clean, sentence_start
+from wattwitness.words.numbers import NBSP, number, percent_level, typeset
+
+CAUTION = (
+    "Caution: weights that fall and cranks that swing break feet and hands. Block the wheel or brake, keep clear of "
+    "the weight, hang it low, and hang no more than the makers of meter, cranks and bike allow. Their instructions, local "
+    "rules and a qualified person come first."
+)
+STATIC = (
+    "A meter that stands still under weights may still err when it turns: weights check torque, not cadence, and not "
+    "what the maker’s software makes of both."
+)
+SIDES = {Side.LEFT: "left", Side.RIGHT: "right", Side.BOTH: "both together"}
+
+
+def weighing_sections(report: WeighingReport) -> tuple[Section, ...]:
+    """One section for each worksheet, one for each meter that was weighed more than once."""
+    sections = [_weighing(item, place) for place, item in enumerate(report.weighings, start=1)]
+    sections += [_drift(item, place) for place, item in enumerate(report.drifts, start=1)]
+    last = Section(
+        name="caution",
+        title="Before you hang weights again",
+        blocks=(Paragraph(text=STATIC), Paragraph(text=CAUTION, tone=Tone.WARNING)),
+    )
+    return (*sections, last)
+
+
+def _weighing(weighing: Weighing, place: int) -> Section:
+    meter = clean(weighing.meter) or "the meter"
+    when = f", {weighing.date}" if weighing.date else ""
+    blocks: list[Paragraph | Table] = [
+        Paragraph(
+            text=sentence_start(f"{meter} {reads(weighing.gain_pct)} under hanging weights."), tone=Tone.HEADLINE
+        ),
+        Paragraph(text=_correction(weighing)),
+    ]
+    if weighing.side_difference_pct.assessed:
+        blocks.append(Paragraph(text=f"Left less right: {with_interval(weighing.side_difference_pct)}."))
+    blocks.append(_sides(weighing))
+    blocks += [_loads(side) for side in weighing.sides]
+    blocks += budget_tables(weighing.budget, "What makes the slope uncertain")
+    blocks += [_notice(item) for item in weighing.notices]
+    return Section(name=f"weighing_{place}", title=f"{sentence_start(meter)}{when}", blocks=tuple(blocks))
+
+
+def _correction(weighing: Weighing) -> str:
+    factor = weighing.correction_factor
+    gravity = f"Gravity {weighing.gravity_m_s2:.4f}{NBSP}m/s², {typeset(weighing.gravity_origin)}."
+    if factor.value is None:
+        return f"No correction follows: {missing_words(factor)}. {gravity}"
+    text = f"Its power times {number(factor.value, 4)} ({interval_cell(factor, 4, signed=False)}) would be right"
+    if holds_zero(weighing.gain_pct):
+        text += ", which holds 1: there is nothing that these weights show to be corrected"
+    return f"{text}. {gravity}"
+
+
+def _sides(weighing: Weighing) -> Table:
+    level = percent_level(weighing.gain_pct.level)
+    rows = []
+    for side in weighing.sides:
+        for what, unit, estimate, decimals in (
+            ("slope over 1", "%", side.gain_pct, 2),
+            ("zero before", "N·m", side.zero_nm, 2),
+            ("zero after less before", "N·m", side.zero_shift_nm, 2),
+            ("largest departure from a line", "% of largest", side.linearity_pct, 2),
+            ("unloading less loading", "% of largest", side.hysteresis_pct, 2),
+            ("repeatability, one reading", "N·m", side.repeatability_nm, 2),
+            ("from position to position", "%", side.position_pct, 2),
+        ):
+            rows.append((SIDES[side.side], what, unit, *_cells(estimate, decimals)))
+    return Table(
+        caption="What the weights show",
+        columns=(
+            Column(heading="side", numeric=False),
+            Column(heading="what", numeric=False),
+            Column(heading="unit", numeric=False),
+            Column(heading="value"),
+            Column(heading=f"{level} interval"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _cells(estimate: Estimate, decimals: int) -> tuple[str, str]:
+    if not estimate.assessed:
+        return number(None), missing_words(estimate)
+    spread = estimate.low is not None and estimate.low >= 0 and estimate.unit == "N·m"
+    return value_cell(estimate, decimals, signed=not spread), interval_cell(estimate, decimals, signed=not spread)
+
+
+def _loads(side: SideResult) -> Table:
+    return Table(
+        caption=f"Departure from the line by load, {SIDES[side.side]} ({counted(side.series, 'series', 'series')})",
+        columns=(
+            Column(heading="torque", unit="N·m"),
+            Column(heading="readings"),
+            Column(heading="departure", unit="N·m"),
+        ),
+        rows=tuple(
+            (number(load.torque_nm, 1), number(load.readings, 0), number(load.departure_nm, 3, signed=True))
+            for load in side.loads
+        ),
+        folded=True,
+    )
+
+
+def _drift(drift: ReferenceDrift, place: int) -> Section:
+    meter = clean(drift.meter) or "the meter"
+    dates = f" from {drift.first_date} to {drift.last_date}" if drift.first_date and drift.last_date else ""
+    change = drift.change_pct
+    if holds_zero(change):
+        head = f"{meter} shows no drift that {drift.weighings} weighings{dates} could tell from none"
+    else:
+        head = f"{meter} has drifted over {drift.weighings} weighings{dates}"
+    slope = drift.per_30_days_pct
+    blocks = (
+        Paragraph(text=sentence_start(f"{head}: last less first {with_interval(change, 2)}."), tone=Tone.HEADLINE),
+        Paragraph(
+            text="Over 30 days: " + (f"{with_interval(slope, 2)}." if slope.assessed else f"{missing_words(slope)}.")
+        ),
+        Paragraph(text=f"Standard deviation between weighings: {with_interval(drift.between_pct, 2, signed=False)}."),
+        Paragraph(
+            text="What was the same each time, such as the masses and the lever, is in none of these intervals.",
+            tone=Tone.NOTE,
+        ),
+    )
+    return Section(name=f"drift_{place}", title=f"Whether {meter} drifts", blocks=blocks)
+
+
+def _notice(notice: Notice) -> Paragraph:
+    tone = Tone.WARNING if notice.severity is Severity.WARNING else Tone.NOTE
+    return Paragraph(text=typeset(notice.message), tone=tone)

@@ -1,0 +1,50 @@
+"""Hanging weights: worksheets in, what they say of the meter out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from wattwitness import __version__
+from wattwitness.model.errors import WorksheetInvalid
+from wattwitness.model.hanging_weights import Weighing, WeighingReport, Worksheet
+from wattwitness.reference.hanging_weights import weigh
+from wattwitness.reference.weighing_drift import drifts_of
+
+
+def weigh_files(paths: Sequence[Path], *, level: float = 0.95) -> WeighingReport:
+    """Evaluate worksheets, in the order of their dates (undated ones as given), and the drift between them.
+
+    Raises WorksheetInvalid.
+    """
+    from wattwitness.readers.worksheet import load_worksheet
+
+    return weigh_worksheets([load_worksheet(path) for path in paths], level=level)
+
+
+def weigh_worksheets(worksheets: Sequence[Worksheet], *, level: float = 0.95) -> WeighingReport:
+    """The same from worksheets as data, as a form would give them. Raises WorksheetInvalid."""
+    if all(worksheet.date for worksheet in worksheets):
+        worksheets = sorted(worksheets, key=lambda worksheet: worksheet.date)
+    weighings = tuple(_weighed(worksheet, level) for worksheet in worksheets)
+    return WeighingReport(
+        weighings=weighings, drifts=drifts_of(weighings, level=level), level=level, version=__version__
+    )
+
+
+def save_blank_worksheet(path: Path) -> None:
+    """Write an empty worksheet to ``path``. Raises OutputExists, OutputNotWritable."""
+    from wattwitness.writers.worksheet import write_blank_worksheet
+
+    write_blank_worksheet(path)
+
+
+def _weighed(worksheet: Worksheet, level: float) -> Weighing:
+    try:
+        return weigh(worksheet, level=level)
+    except ValueError as error:
+        raise WorksheetInvalid(
+            f"The worksheet holds too little: {error}.",
+            where=worksheet.source or worksheet.meter,
+            hint="Hang at least two different weights in each series, and read the unloaded meter before or after.",
+        ) from error
