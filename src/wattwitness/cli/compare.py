@@ -35,6 +35,16 @@ Output = click.Path(path_type=Path)
     metavar="FILE|none",
     help="A saved column mapping for tables. Repeat it, in the order of the files, where they need different ones.",
 )
+@click.option(
+    "--reference-meter", type=Output, metavar="FILE", help="A file that describes the reference: setup, budget."
+)
+@click.option(
+    "--unit-meter",
+    "unit_meters",
+    multiple=True,
+    metavar="FILE|none",
+    help="A file that describes a unit. Repeat it, in the order of the files.",
+)
 @click.option("--replace", is_flag=True, help="Replace the page or figures if they are there already.")
 @click.option("--quiet", is_flag=True, help="Show no progress.")
 @setting_options
@@ -45,6 +55,8 @@ def compare(
     figures_folder: Path | None,
     names: tuple[str, ...],
     mappings: tuple[str, ...],
+    reference_meter: Path | None,
+    unit_meters: tuple[str, ...],
     replace: bool,
     quiet: bool,
     **options: Any,
@@ -59,6 +71,7 @@ def compare(
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.workflows.compare import RecordingChoice, compare_recordings, read_choices
+    from wattwitness.workflows.meters import read_meters
     from wattwitness.workflows.outcome import outcome_of
     from wattwitness.workflows.publish import check_outputs, publish
 
@@ -75,7 +88,9 @@ def compare(
     check_outputs(choices, html_path=html_path, figures_folder=figures_folder, replace=replace)
     with StatusLine(quiet=quiet) as progress:
         read = read_choices(choices, progress=progress)
-        comparison = compare_recordings(read, settings, progress=progress)
+        descriptions = [None if path == "none" else Path(path) for path in unit_meters]
+        meters = read_meters(reference_meter, descriptions, compared=len(read) - 1)
+        comparison = compare_recordings(read, settings, meters=meters, progress=progress)
         publish(comparison, html_path=html_path, figures_folder=figures_folder, replace=replace, progress=progress)
     if output_format == "json":
         from wattwitness.render.json_form import comparison_text

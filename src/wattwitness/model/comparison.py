@@ -17,10 +17,12 @@ from wattwitness.model.agreement import (
     PowerLine,
     TotalWork,
 )
+from wattwitness.model.budget import Budget
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Source
 from wattwitness.model.response import ResponseFit
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.three_meters import MetersTogether
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,14 +83,18 @@ class PairComparison:
     not_assessed: tuple[NotAssessed, ...]
     notices: tuple[Notice, ...]
     power_line: PowerLine | None = None
+    budget: Budget | None = None
+    setup_findings: tuple[Notice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Comparison:
     """A reference and one or more units of one ride; ``pairs`` holds reference against each, in the order given,
-    ``between_units`` every unit against every later one."""
+    ``between_units`` every unit against every later one. ``meters`` puts three recordings or more on trial together.
+    """
 
     pairs: tuple[PairComparison, ...]
     between_units: tuple[PairComparison, ...]
     settings: CompareSettings
     version: str
+    meters: MetersTogether | None = None

@@ -145,7 +145,7 @@ def _crank_length(meter: MeterFile) -> Iterator[tuple[str, str, Severity]]:
             f"the crank length was set to {crank_set:g} mm and the cranks are {true:g} mm{known}, which makes it read "
             f"{abs(apart_pct):.1f} % {'high' if apart_pct > 0 else 'low'}; {remedy}"
         ),
-        Severity.WARNING,
+        Severity.NOTE if meter.put_right_crank else Severity.WARNING,
     )
 
 

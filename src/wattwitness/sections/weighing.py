@@ -21,8 +21,8 @@ from wattwitness.words.numbers import NBSP, number, percent_level, typeset
 
 CAUTION = (
     "Caution: weights that fall and cranks that swing break feet and hands. Block the wheel or brake, keep clear of "
-    "the weight, hang it low, and hang no more than the makers of meter, cranks and bike allow. Their instructions, local "
-    "rules and a qualified person come first."
+    "the weight, hang it low, and hang no more than the makers of meter, cranks and bike allow. Their instructions, "
+    "local rules and a qualified person come first."
 )
 STATIC = (
     "A meter that stands still under weights may still err when it turns: weights check torque, not cadence, and not "

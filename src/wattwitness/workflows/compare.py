@@ -14,7 +14,10 @@ from wattwitness.model.comparison import Comparison, PairComparison
 from wattwitness.model.errors import SettingInvalid, TooFewRecordings
 from wattwitness.model.recording import Recording
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.measure import measure_pair
+from wattwitness.workflows.meters import Meters, findings_of_pair, with_meter
+from wattwitness.workflows.together import meters_together
 from wattwitness.workflows.unusable import pair_without_clock
 
 Progress = Callable[[str], None]
@@ -64,10 +67,16 @@ def read_choices(choices: Sequence[RecordingChoice], *, progress: Progress = sil
 
 
 def compare_recordings(
-    recordings: Sequence[Recording], settings: CompareSettings, *, progress: Progress = silent
+    recordings: Sequence[Recording],
+    settings: CompareSettings,
+    *,
+    meters: Meters | None = None,
+    progress: Progress = silent,
 ) -> Comparison:
     """Compare the first recording, the reference, with every other, and the others with one another.
 
+    ``meters`` describes them, as far as their owners did: what they state enters the budget, and a crank length that
+    is to be put right is, before anything else.
     Raises TooFewRecordings for fewer than two, SettingInvalid for more offsets by hand than units.
     """
     if len(recordings) < 2:
@@ -75,7 +84,9 @@ def compare_recordings(
             "A comparison needs two recordings, and fewer were given.",
             hint="Name the reference first, then each unit: compare REFERENCE UNIT.",
         )
-    reference, *units = recordings
+    meters = meters or Meters()
+    reference = with_meter(recordings[0], meters.reference)
+    units = [with_meter(unit, meters.unit(place)) for place, unit in enumerate(recordings[1:])]
     if len(settings.offsets_s) > len(units):
         raise SettingInvalid(
             f"{len(settings.offsets_s)} clock offsets were given for {len(units)} unit(s).",
@@ -84,8 +95,16 @@ def compare_recordings(
         )
     by_hand = settings.offsets_s + (None,) * (len(units) - len(settings.offsets_s))
     pairs = tuple(
-        compare_pair(reference, unit, settings, offset_s=offset_s, progress=progress)
-        for unit, offset_s in zip(units, by_hand, strict=True)
+        compare_pair(
+            reference,
+            unit,
+            settings,
+            offset_s=by_hand[place],
+            reference_meter=meters.reference,
+            unit_meter=meters.unit(place),
+            progress=progress,
+        )
+        for place, unit in enumerate(units)
     )
     between_units = tuple(
         compare_pair(
@@ -94,13 +113,21 @@ def compare_recordings(
             settings,
             offset_s=_offset_between(by_hand[i], by_hand[j]),
             reference_is_unit=True,
+            reference_meter=meters.unit(i),
+            unit_meter=meters.unit(j),
             progress=progress,
         )
         for i, first in enumerate(units)
         for j, second in enumerate(units)
         if j > i
     )
-    return Comparison(pairs=pairs, between_units=between_units, settings=settings, version=__version__)
+    return Comparison(
+        pairs=pairs,
+        between_units=between_units,
+        settings=settings,
+        version=__version__,
+        meters=meters_together(pairs, between_units, level=settings.level),
+    )
 
 
 def compare_pair(
@@ -110,6 +137,8 @@ def compare_pair(
     *,
     offset_s: float | None = None,
     reference_is_unit: bool = False,
+    reference_meter: MeterFile | None = None,
+    unit_meter: MeterFile | None = None,
     progress: Progress = silent,
 ) -> PairComparison:
     """Compare one unit with the reference.
@@ -119,10 +148,20 @@ def compare_pair(
     """
     progress("finding one clock")
     clock = _clock(reference, unit, offset_s, settings)
+    findings = findings_of_pair(reference, unit, reference_meter, unit_meter)
     if not clock.status.usable:
-        return pair_without_clock(reference, unit, clock, settings)
+        return replace(pair_without_clock(reference, unit, clock, settings), setup_findings=findings)
     progress("measuring the difference")
-    return measure_pair(reference, unit, clock, settings, reference_is_unit=reference_is_unit)
+    pair = measure_pair(
+        reference,
+        unit,
+        clock,
+        settings,
+        reference_is_unit=reference_is_unit,
+        reference_meter=reference_meter,
+        unit_meter=unit_meter,
+    )
+    return replace(pair, setup_findings=findings)
 
 
 def _clock(reference: Recording, unit: Recording, offset_s: float | None, settings: CompareSettings) -> ClockFit:

@@ -25,7 +25,9 @@ from wattwitness.model.comparison import NotAssessed, PairComparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
+from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
 
 
@@ -36,6 +38,8 @@ def measure_pair(
     settings: CompareSettings,
     *,
     reference_is_unit: bool = False,
+    reference_meter: MeterFile | None = None,
+    unit_meter: MeterFile | None = None,
 ) -> PairComparison:
     """Align, take the response out, and measure everything the two recordings allow.
 
@@ -58,7 +62,8 @@ def measure_pair(
         slug="no_common_power",
         why="There is no second in which both meters show power.",
     )
-    return _measure_power(pair, blank, clock, settings, reference_is_unit=reference_is_unit)
+    described = (None, None) if reference_is_unit else (reference_meter, unit_meter)
+    return _measure_power(pair, blank, clock, settings, described, reference_is_unit=reference_is_unit)
 
 
 def _measure_power(
@@ -66,6 +71,7 @@ def _measure_power(
     blank: PairComparison,
     clock: ClockFit,
     settings: CompareSettings,
+    described: tuple[MeterFile | None, MeterFile | None],
     *,
     reference_is_unit: bool,
 ) -> PairComparison:
@@ -92,10 +98,16 @@ def _measure_power(
         reference_uncertainty_pct=settings.reference_uncertainty_pct,
         seed=settings.bootstrap_seed,
     )
+    cadence_rpm, cadence_missing = _cadence(pair, both)
+    budget = None
     if reference_is_unit:
         missing = Estimate.missing("reference_is_a_unit", "%", level)
         overall = replace(overall, bias_with_reference_pct=missing)
-    cadence_rpm, cadence_missing = _cadence(pair, both)
+    else:
+        budget = budget_of_ride(
+            reference_w, expected_w, compared_w, cadence_rpm, overall, clock, settings, meters=described
+        )
+        overall = with_budget(overall, budget, described[0])
     notices = _notices(clock, short=overall.short_for_wander, seconds=int(both.sum()))
     return replace(
         blank,
@@ -117,6 +129,7 @@ def _measure_power(
         series=pair_series(pair, expected_w),
         not_assessed=cadence_missing,
         notices=blank.notices + notices,
+        budget=budget,
     )
 
 
