@@ -61,7 +61,11 @@ class OffsetRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PairComparison:
-    """One unit against the reference. Parts that could not be computed are empty and stand in ``not_assessed``."""
+    """One unit against the reference. Parts that could not be computed are empty and stand in ``not_assessed``.
+
+    ``blends_s2`` says of reference and unit how much the straight lines that put their power on the grid smoothed it:
+    the mean product of the distances to the samples either side.
+    """
 
     reference: RecordingSummary
     unit: RecordingSummary
@@ -85,6 +89,7 @@ class PairComparison:
     power_line: PowerLine | None = None
     budget: Budget | None = None
     setup_findings: tuple[Notice, ...] = ()
+    blends_s2: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

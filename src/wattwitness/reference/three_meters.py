@@ -32,6 +32,9 @@ LEAST_W = 60.0
 """Below this a percentage says little of a meter."""
 
 LEAST_SECONDS = 300
+MOST_BLEND_S2 = 0.25
+"""Straight lines between samples a second apart smooth by no more than this; between sparser ones it is not all that
+they do, and the rest counts as error of the meter that has few samples."""
 RESOLVED = 0.3
 """A band counts as seen where the others' responses leave this share of its power."""
 
@@ -41,7 +44,8 @@ class SeenMeter:
     """A meter on the common grid: ``power_w`` (n,), one value a second, NaN where missing.
 
     ``kernel`` is its response relative to the promptest of the meters, newest first, sum 1; ``lag_s`` how late it
-    shows an effort on the grid, its kernel's own lag included.
+    shows an effort on the grid, its kernel's own lag included. ``blend_s2`` is what drawing straight lines between its
+    samples, to put it on the grid, smoothed it by: the mean product of the distances to the samples either side.
     """
 
     name: str
@@ -49,6 +53,7 @@ class SeenMeter:
     power_w: FloatArray
     kernel: FloatArray
     lag_s: float = 0.0
+    blend_s2: float = 0.0
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""
@@ -79,15 +84,30 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
     """Bring three or more meters to one response and one timing, and cut to seconds of more than ``LEAST_W``.
 
     Each is passed through the kernels of all the others, so that every one carries all: exact for any family of
-    responses, and no more than the slowest where the rest are prompt. The earlier are delayed to the latest.
+    responses, and no more than the slowest where the rest are prompt. The earlier are delayed to the latest. What
+    straight lines between samples and delays by a fraction of a second smooth of one is smoothed of the others as well,
+    to second order.
     """
-    kernels = [_product([other.kernel for other in meters if other is not meter]) for meter in meters]
-    lags = [meter.lag_s + kernel_lag_s(kernel) for meter, kernel in zip(meters, kernels, strict=True)]
+    others = [[other for other in meters if other is not meter] for meter in meters]
+    lags = [
+        meter.lag_s + sum(kernel_lag_s(other.kernel) for other in rest)
+        for meter, rest in zip(meters, others, strict=True)
+    ]
     delays = [_worth_moving(max(lags) - lag) for lag in lags]
+    smoothed = [
+        min(meter.blend_s2 + delay % 1 * (1 - delay % 1), MOST_BLEND_S2)
+        for meter, delay in zip(meters, delays, strict=True)
+    ]
+    made = [_product([other.kernel for other in rest]) for rest in others]
+    for one, spread in enumerate(smoothed):
+        for two in range(len(meters)):
+            # A kernel around the second itself; the delay it brings is the same for all but its own meter's.
+            kernel = np.array([spread / 2, 1 - spread, spread / 2]) if two != one else np.array([0.0, 1.0])
+            made[two] = np.convolve(made[two], kernel) if spread > 0 else made[two]
     powers = np.array(
         [
             convolve_present(meter.power_w, kernel, delay)
-            for meter, kernel, delay in zip(meters, kernels, delays, strict=True)
+            for meter, kernel, delay in zip(meters, made, delays, strict=True)
         ]
     )
     counted = _counted(powers)
@@ -97,12 +117,14 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
     scaled = powers * (powers.mean() / powers.mean(axis=1))[:, None]
     middle = scaled.mean(axis=0)
     count = powers.shape[1]
-    # What a fraction of a second of delay smooths is part of what was done to a meter.
-    done = [np.convolve(kernel, [1 - delay % 1, delay % 1]) for kernel, delay in zip(kernels, delays, strict=True)]
+    turn = 1 - np.cos(np.pi * np.arange(count) / count)
+    passed = [
+        _power_gain(kernel, count) * (1 - 2 * spread * turn) for kernel, spread in zip(made, smoothed, strict=True)
+    ]
     return Together(
         relative=scaled / middle - 1,
         absolute_w=scaled - middle,
-        passed=np.array([_power_gain(kernel, count) for kernel in done]),
+        passed=np.maximum(np.array(passed), 0.0),
         own_response=np.array([_power_gain(meter.kernel, count) for meter in meters]),
     )
 

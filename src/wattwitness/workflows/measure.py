@@ -29,6 +29,7 @@ from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
+from wattwitness.workflows.together import blend_s2
 
 
 def measure_pair(
@@ -130,6 +131,7 @@ def _measure_power(
         not_assessed=cadence_missing,
         notices=blank.notices + notices,
         budget=budget,
+        blends_s2=(blend_s2(pair.reference_blend), blend_s2(pair.unit_blend)),
     )
 
 

@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from wattwitness.clock.kernels import kernel_lag_s, response_kernel
+from wattwitness.model.aligned import Blend
 from wattwitness.model.comparison import PairComparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseFit, ResponseKind
@@ -72,6 +73,14 @@ def meters_together(
     )
 
 
+def blend_s2(blend: Blend | None) -> float:
+    """How much straight lines between samples smoothed a power on its grid, s²; 0 where that is not known."""
+    if blend is None:
+        return 0.0
+    product = blend.since_s * blend.until_s
+    return float(np.nanmean(product)) if np.isfinite(product).any() else 0.0
+
+
 def _comparable(pair: PairComparison) -> bool:
     return pair.clock.status.usable and pair.overall.bias_pct.assessed
 
@@ -113,6 +122,7 @@ def _seen(
                 power_w=series.reference_w if place < 0 else series.unit_w,
                 kernel=kernel,
                 lag_s=0.0 if place < 0 else _lag_s(pairs[place].response),
+                blend_s2=pairs[usable[0]].blends_s2[0] if place < 0 else pairs[place].blends_s2[1],
             )
         )
     return meters
