@@ -14,8 +14,10 @@ from wattwitness.model.inspection import Inspection, RecordingInspection
 from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
+from wattwitness.render.budget_json import budget_to_json
 from wattwitness.render.json_schema import SCHEMA_VERSION, comparison_schema
 from wattwitness.render.json_values import JsonObject, json_estimate, json_number, json_record
+from wattwitness.render.trial_json import meters_to_json, together_to_json
 
 __all__ = [
     "comparison_schema",
@@ -60,6 +62,8 @@ def comparison_to_json(comparison: Comparison) -> JsonObject:
             _recording(recording)
             for recording in (comparison.pairs[0].reference, *(pair.unit for pair in comparison.pairs))
         ],
+        "meters": meters_to_json(comparison.meters),
+        "meters_together": together_to_json(comparison.meters),
         **first,
         "others": others,
         "between_units": [_pair(pair, one, two) for pair, (one, two) in between],
@@ -123,6 +127,8 @@ def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
         "limits_of_agreement": [json_record(item) for item in pair.limits_of_agreement],
         "best_means": [json_record(item) for item in pair.best_means],
         "work": None if pair.work is None else json_record(pair.work),
+        "budget": None if pair.budget is None else budget_to_json(pair.budget),
+        "setup_findings": [_notice(item) for item in pair.setup_findings],
         "not_assessed": [_not_assessed(item) for item in pair.not_assessed],
         "notices": [_notice(item) for item in pair.notices],
     }
