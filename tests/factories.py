@@ -22,6 +22,7 @@ from wattwitness.model.agreement import (
     TotalWork,
 )
 from wattwitness.model.arrays import FloatArray
+from wattwitness.model.budget import Budget, Contribution, Distribution, Origin
 from wattwitness.model.clock import (
     ClockCandidate,
     ClockFit,
@@ -41,6 +42,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Severity, Source
 from wattwitness.model.response import Response, ResponseFit, ResponseKind
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.three_meters import Closure, MeterOwnError, MetersTogether, OwnSpread
 
 HOSTILE_NAME = (
     "</script><script>document.title='broken'</script><!-- =1+1 "
@@ -329,6 +331,7 @@ def pair(
         ),
         trend=trend(),
         power_line=PowerLine(gain_pct=percent(-5.0), zero_w=around(2.0, 1.0, "W"), low_w=110.0, high_w=300.0),
+        budget=budget(),
         limits_of_agreement=limits(),
         best_means=best_means(seconds),
         work=TotalWork(reference_kj=741.3, unit_kj=709.4),
@@ -408,6 +411,7 @@ def blank(
         ),
         halves=(),
         blocks=(),
+        budget=None,
         power_bands=(),
         cadence_bands=(),
         efforts=(),
@@ -575,6 +579,122 @@ def no_difference() -> Comparison:
     return comparison(replace(made, response=response(ResponseKind.PROMPT)), limit_pct=2.0)
 
 
+def budget() -> Budget:
+    """A budget of a few parts."""
+    parts = (
+        Contribution(
+            name="claim",
+            title="the reference meter",
+            unit="%",
+            standard_uncertainty=3.2,
+            sensitivity=0.95,
+            distribution=Distribution.NORMAL,
+            origin=Origin.ASSUMED,
+            source="default: spread among meters in use",
+            common=True,
+            is_default=True,
+        ),
+        Contribution(
+            name="clock",
+            title="the clock",
+            unit="s",
+            standard_uncertainty=0.02,
+            sensitivity=0.0,
+            distribution=Distribution.NORMAL,
+            origin=Origin.MEASURED,
+            source="fit of the clocks",
+        ),
+        Contribution(
+            name="statistics",
+            title="the length of the ride",
+            unit="%",
+            standard_uncertainty=0.25,
+            sensitivity=1.0,
+            distribution=Distribution.NORMAL,
+            origin=Origin.MEASURED,
+            source="wander along it",
+            degrees=6.0,
+        ),
+    )
+    return Budget(
+        contributions=parts,
+        level=0.95,
+        standard_pct=3.05,
+        degrees=130_000.0,
+        coverage_factor=1.96,
+        expanded_pct=5.98,
+        monte_carlo_low_pct=-5.98,
+        monte_carlo_high_pct=6.0,
+        common_pct=3.04,
+        reference_pct=3.04,
+        notes=("Where the two meters take the power is not on record.",),
+    )
+
+
+def spread(averaging_s: int, value: float, *, variance: float | None = None) -> OwnSpread:
+    """A meter's own error at one averaging time; with ``variance`` below zero it is shown as none."""
+    found = value**2 if variance is None else variance
+    return OwnSpread(
+        averaging_s=averaging_s,
+        windows=3600 // averaging_s,
+        variance_pct2=found,
+        variance_w2=4 * found,
+        own_sd_pct=Estimate(value=value, low=0.8 * value, high=1.3 * value + 0.1, unit="%"),
+        own_sd_w=Estimate(value=2 * value, low=1.6 * value, high=2.6 * value + 0.2, unit="W"),
+        resolved=0.4 if averaging_s == 1 else 1.0,
+        negative=found < 0,
+        contradicted=found < -1,
+    )
+
+
+def meters_together(*names: str) -> MetersTogether:
+    """Meters with errors of their own, one with a variance below zero and one beyond chance."""
+    return MetersTogether(
+        meters=tuple(
+            MeterOwnError(
+                name=name,
+                recording=place,
+                spreads=(
+                    spread(1, 1.2),
+                    spread(10, 0.0 if place else 0.6, variance=-0.04 if place else None),
+                    spread(30, 0.0 if place == 2 else 0.4, variance=-1.5 if place == 2 else None),
+                ),
+            )
+            for place, name in enumerate(names)
+        ),
+        closures=(Closure(first=1, second=2, closure_pct=around(0.8, 0.3, "%"), closes=False),),
+        seconds=3400,
+        assumptions=("The errors of the meters are taken to be independent.",),
+        warnings=("The own variance of one meter came out below zero.",),
+    )
+
+
+def on_trial() -> Comparison:
+    """Pedals and two bikes with budget, setup findings and own errors."""
+    finding = Notice(slug="zero_not_taken", message="Laboratory pedals: its zero was not taken.", about="setup")
+    pairs = [
+        replace(pair(name), budget=budget(), setup_findings=(finding,)) for name in ("Studio bike A", "Studio bike B")
+    ]
+    made = comparison(*pairs)
+    return replace(made, meters=meters_together("Laboratory pedals", "Studio bike A", "Studio bike B"))
+
+
+def hardly_together() -> Comparison:
+    """Three recordings of which too few share a clock, and whose names are hostile."""
+    nothing = MetersTogether(
+        meters=(),
+        closures=(),
+        seconds=0,
+        assumptions=(),
+        warnings=(),
+        not_assessed="too_few_meters",
+        why="Fewer than three recordings share a clock and power.",
+    )
+    finding = Notice(slug="battery_low", message=f"{HOSTILE_NAME}: its battery stood at 1 %.", about=HOSTILE_NAME)
+    made = comparison(replace(pair(HOSTILE_NAME), setup_findings=(finding,)), pair("Studio bike B"))
+    return replace(made, meters=nothing)
+
+
 COMPARISONS: dict[str, Callable[[], Comparison]] = {
     "ordinary": comparison,
     "no_difference": no_difference,
@@ -589,4 +709,6 @@ COMPARISONS: dict[str, Callable[[], Comparison]] = {
     "three_minutes": three_minutes,
     "huge_values": huge_values,
     "hostile_names": hostile_names,
+    "on_trial": on_trial,
+    "hardly_together": hardly_together,
 }

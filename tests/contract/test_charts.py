@@ -10,7 +10,7 @@ from wattwitness.charts.registry import CHARTS, ChartSpec
 from wattwitness.model.chart import Axis, Chart, Level, Line, Points
 from wattwitness.model.comparison import PairComparison
 
-WITHOUT_UNIT = {"interval"}
+WITHOUT_UNIT = {"interval", "contribution"}
 PAIRS = [(name, pair) for name, make in COMPARISONS.items() for pair in make().pairs]
 
 

@@ -10,6 +10,7 @@ from wattwitness.charts import (
     bias_by_block,
     bias_by_cadence,
     bias_intervals,
+    budget,
     clock_windows,
     difference_by_power,
     limits_of_agreement,
@@ -38,6 +39,7 @@ CHARTS: Registry[ChartSpec] = Registry(
         ChartSpec(name=bias_by_cadence.NAME, build=bias_by_cadence.build),
         ChartSpec(name=limits_of_agreement.NAME, build=limits_of_agreement.build),
         ChartSpec(name=best_means.NAME, build=best_means.build),
+        ChartSpec(name=budget.NAME, build=budget.build),
         ChartSpec(name=clock_windows.NAME, build=clock_windows.build),
     ],
 )
