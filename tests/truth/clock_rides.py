@@ -32,9 +32,9 @@ class Recorder:
     """How one meter writes what it sees.
 
     ``t_true = t_own + offset_s + drift_ppm * 1e-6 * (t_own - middle)``; smoothing widths are trailing means in s, taus
-    exponential, on true time before
-    noise; ``cadence_mean_samples`` a mean of the last noisy samples, as a display makes it; ``stops`` are (start on true time, seconds) in which the recorder and its clock stand still; ``gaps``
-    the same without stopping the clock.
+    exponential, on true time before noise; ``cadence_mean_samples`` a mean of the last noisy samples, as a display
+    makes it; ``stops`` are (start on true time, seconds) in which the recorder and its clock stand still; ``gaps`` the
+    same without stopping the clock.
     """
 
     offset_s: float = 0.0
@@ -56,9 +56,7 @@ class Recorder:
     dropout: float = 0.0
     gaps: tuple[tuple[float, float], ...] = ()
     stops: tuple[tuple[float, float], ...] = ()
-    channels: tuple[ChannelName, ...] = field(
-        default=(ChannelName.POWER, ChannelName.CADENCE, ChannelName.HEART_RATE)
-    )
+    channels: tuple[ChannelName, ...] = field(default=(ChannelName.POWER, ChannelName.CADENCE, ChannelName.HEART_RATE))
 
 
 def wobble(rng: np.random.Generator, n: int, sd: float, tau_s: float) -> FloatArray:
@@ -95,13 +93,12 @@ def plan_w(kind: Kind, rng: np.random.Generator, n: int) -> FloatArray:
     if kind == "ramp":
         return np.where(t < 600, 120.0, 120 + (t - 600) / (length - 600) * rng.uniform(150, 250))
     if kind == "steps":
-        return 100 + 25.0 * np.floor(t / rng.choice([120, 180, 240])) % 300
+        return np.asarray(100 + 25.0 * np.floor(t / rng.choice([120, 180, 240])) % 300)
     if kind == "group":
         return _held(rng, n, 4, 90, np.array([0, 80, 120, 160, 180, 200, 220, 260, 320, 420.0]))
     work, rest = rng.choice([30, 40, 60, 120, 240]), rng.choice([30, 20, 60, 120, 180])
     phase = (t - 600) % (work + rest)
-    plan = np.where((t > 600) & (t < length - 400) & (phase < work), 320.0, 140.0)
-    return plan
+    return np.asarray(np.where((t > 600) & (t < length - 400) & (phase < work), 320.0, 140.0))
 
 
 def ride(kind: Kind, rng: np.random.Generator, *, length_s: float = 3600.0, margin_s: float = 900.0) -> Effort:
@@ -129,7 +126,7 @@ def ride(kind: Kind, rng: np.random.Generator, *, length_s: float = 3600.0, marg
 
 def _smoothed(values: FloatArray, mean_s: float, tau_s: float) -> FloatArray:
     if mean_s > 0:
-        width = int(round(mean_s / FINE_S))
+        width = round(mean_s / FINE_S)
         total = np.concatenate([np.zeros(width), np.cumsum(values)])
         return np.asarray((total[width:] - total[:-width]) / width)
     if tau_s > 0:

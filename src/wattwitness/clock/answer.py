@@ -68,7 +68,7 @@ def answered(reference: Recording, status: ClockStatus | None, reading: Reading,
         candidates=(ClockCandidate(offset_s=offset_s, correlation=correlation),),
         channel=found.channel,
         windows=_windows(reference, reading, lag.value),
-        reason=reason or _reason(found.channel, judged, reading, lag),
+        reason=reason or _reason(found.channel, judged, reading),
     )
 
 
@@ -236,9 +236,12 @@ def _candidate(found: Search, lag: float, stretches: Sequence[Stretch], shift: i
     return ClockCandidate(offset_s=lag + found.offset_of_lag_s, correlation=0.0 if math.isnan(height) else height)
 
 
-def _reason(channel: ChannelName, status: ClockStatus, reading: Reading, lag: Lag) -> str:
+def _reason(channel: ChannelName, status: ClockStatus, reading: Reading) -> str:
     if channel == ChannelName.HEART_RATE:
-        return "Only heart rate is shared. Optical sensors follow the heart by 5 to 20 s, so the offset is good to about that."
+        return (
+            "Only heart rate is shared. Optical sensors follow the heart by 5 to 20 s, so the offset is good to "
+            "about that."
+        )
     if channel == ChannelName.POWER:
         return (
             "The changes in power agree at one offset only, but a display's delay cannot be told from its clock: the "

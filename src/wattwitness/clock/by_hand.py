@@ -11,7 +11,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import Recording
 
 
-def clock_by_hand(reference: Recording, unit: Recording, offset_s: float, *, level: float = 0.95) -> ClockFit:
+def clock_by_hand(unit: Recording, offset_s: float, *, level: float = 0.95) -> ClockFit:
     """Return the clock that adds ``offset_s`` seconds to every time stamp of the unit, without drift or jumps.
 
     The number is taken as exact: its interval has no width, its standard uncertainty is unknown (NaN), and the reason

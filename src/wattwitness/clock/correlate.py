@@ -31,8 +31,8 @@ def masked_correlation(reference: FloatArray, unit: FloatArray) -> tuple[IntArra
 
     ``reference`` (n,) and ``unit`` (m,) hold NaN where missing. Returns lags (unit sample j on reference sample
     j + lag), the correlation coefficient at each (NaN where a side does not vary there), and the number of common
-    samples. Padfield D (2012) Masked object registration in the Fourier domain, IEEE Trans. Image Process. 21:2706-2718,
-    equations 9-14 in one dimension (from memory).
+    samples. Padfield D (2012) Masked object registration in the Fourier domain, IEEE Trans. Image Process.
+    21:2706-2718, equations 9-14 in one dimension (from memory).
     """
     lags = lags_of(reference.size, unit.size)
     has_a, has_b = np.isfinite(reference), np.isfinite(unit)

@@ -48,7 +48,7 @@ def explanations(
     bridging at ``share_hz``. ``step``: by which the channel is rounded.
     """
     delay_s = line.delay_s(windows)
-    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, strength=True)
+    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, share=line.folded, strength=True)
     seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
     seen = replace(seen, freedom=min(seen.freedom, MOST_SECONDS / (2 * windows.reach)))
     floor = windows.scale * step**2 / 12

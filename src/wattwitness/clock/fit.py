@@ -30,8 +30,8 @@ FARTHEST_DELAY_S = 15
 def fit_clock(reference: Recording, unit: Recording, *, level: float = 0.95) -> ClockFit:
     """Find how the unit's clock maps onto the reference's from the efforts both recorded.
 
-    Nothing is assumed about the offset: time zones and clocks that were never set are found like any other. Channels are
-    believed in the order cadence, power, heart rate, as far as they say anything.
+    Nothing is assumed about the offset: time zones and clocks that were never set are found like any other.
+    Channels are believed in the order cadence, power, heart rate, as far as they say anything.
     """
     shared = [name for name in CHANNELS if reference.has(name) and unit.has(name)]
     if not shared:
@@ -65,8 +65,8 @@ def _judged(
             return unanswered(reference, ClockStatus.AMBIGUOUS, cadence, reason, level, others=(power,))
         if verdicts[ChannelName.CADENCE] is Verdict.NOTHING and not supports(cadence, power, FARTHEST_DELAY_S):
             reason = (
-                "The power matches at one offset, but the cadence does not match there or anywhere else: two rides of one "
-                "plan look like this."
+                "The power matches at one offset, but the cadence does not match there or anywhere else: two rides of "
+                "one plan look like this."
             )
             return unanswered(reference, ClockStatus.AMBIGUOUS, power, reason, level)
     for name in (ChannelName.CADENCE, ChannelName.POWER):
@@ -79,7 +79,7 @@ def _without_cadence_and_power(
     reference: Recording, searches: Mapping[ChannelName, Search], verdicts: Mapping[ChannelName, Verdict], level: float
 ) -> ClockFit:
     """The answer where neither cadence nor power fixes an offset."""
-    effort = [name for name in searches if name is not ChannelName.HEART_RATE]
+    effort: list[ChannelName] = [name for name in searches if name is not ChannelName.HEART_RATE]
     for name in searches:
         if verdicts[name] is Verdict.MANY:
             reason = f"Several offsets fit the changes in {WORDS[name]} about equally well."
@@ -121,5 +121,5 @@ def _read(
     power = searches.get(ChannelName.POWER)
     line = reading.line
     if power is not None and power is not found and verdicts[ChannelName.POWER] is Verdict.CLEAR:
-        line = pooled(line, read(replace(power, stretches=found.stretches), middle, smoothing=False).line)
+        line = pooled(line, read(replace(power, stretches=found.stretches), middle).line)
     return replace(reading, line=with_usual_drift(line))

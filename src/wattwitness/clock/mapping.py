@@ -21,8 +21,7 @@ def to_reference_s(clock: ClockFit, unit_time_s: FloatArray) -> FloatArray:
     starts = np.array([segment.start_unit_s for segment in clock.segments[1:]])
     index = np.searchsorted(starts, time_s, side="right")
     offset_s, drift, anchor_s = (
-        np.array(column)[index]
-        for column in zip(*(_line(segment) for segment in clock.segments), strict=True)
+        np.array(column)[index] for column in zip(*(_line(segment) for segment in clock.segments), strict=True)
     )
     mapped: FloatArray = time_s + offset_s + drift * (time_s - anchor_s)
     return mapped

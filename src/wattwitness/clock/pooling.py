@@ -51,7 +51,8 @@ def pooled(main: Line, other: Line) -> Line:
 
 def with_usual_drift(line: Line) -> Line:
     """``line`` with what is known of such clocks: a short or quiet ride leaves the drift near none, a telling one where
-    it is."""
+    it is.
+    """
     size = line.lag_s.size + 1
     if abs(line.slope) > BEYOND_USUAL * USUAL_DRIFT_PPM * 1e-6 > line.covariance[-1, -1] ** 0.5 * BEYOND_USUAL:
         return line

@@ -11,6 +11,7 @@ from wattwitness.clock.refine import Line, fit_line
 from wattwitness.clock.sampling import BRIDGE_HZ, Sampled
 from wattwitness.clock.search import Search
 from wattwitness.clock.segments import Stretch, settled
+from wattwitness.clock.smoothing import PROMPT
 from wattwitness.clock.windows import Windows, differences, windows_along, without_coasting, without_level
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.recording import ChannelName
@@ -51,11 +52,8 @@ class Reading:
         return Lag(value=0.0, low=-wide, high=wide, prompt=0.0)
 
 
-def read(search: Search, middle: float, *, smoothing: bool = True) -> Reading:
-    """Read offset and drift off the channel that was found; ``middle`` is a reference second.
-
-    ``smoothing``: also ask what the displays' smoothing adds.
-    """
+def read(search: Search, middle: float) -> Reading:
+    """Read offset and drift off the channel that was found; ``middle`` is a reference second."""
     step_s = max(_step_s(search.reference), _step_s(search.unit))
     whole, search = search, replace(search, stretches=settled(search.stretches))
     if search.channel == ChannelName.HEART_RATE:
@@ -68,8 +66,32 @@ def read(search: Search, middle: float, *, smoothing: bool = True) -> Reading:
     a, b = _values(search, search.stretches, after_s=5)
     windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
     line = fit_line(windows, middle, highest_hz=0.5, differenced=True)
-    explained = _explained(search, line, windows) if smoothing else ()
+    marks = _windows_for_marks(search, windows)
+    explained = _explained(search, line, marks)
+    if explained and _is_smoothed(explained[0]):
+        line, explained = _read_again(search, line, windows, marks, explained)
     return Reading(search=whole, line=line, windows=windows, explained=explained, sparse_s=0.5)
+
+
+def _is_smoothed(one: Explained) -> bool:
+    return one.hypothesis.unit is not PROMPT or one.hypothesis.reference is not PROMPT
+
+
+def _read_again(
+    search: Search, line: Line, windows: Windows, marks: Windows, explained: tuple[Explained, ...]
+) -> tuple[Line, tuple[Explained, ...]]:
+    """Read the line with the likeliest smoothing's phase taken out, and ask once more what smoothing fits along it.
+
+    A mean over w seconds turns variation faster than once in w seconds upside down: read as if it were unsmoothed, the
+    lag comes out wrong by a swing. The line returned is again that of the lag as seen, smoothing and all.
+    """
+    best = explained[0].hypothesis
+    start = replace(line, lag_s=line.lag_s + best.extra_s)
+    clear = fit_line(
+        windows, line.middle, highest_hz=0.5, differenced=True, kernels=(best.reference, best.unit), start=start
+    )
+    seen = replace(clear, lag_s=clear.lag_s - best.extra_s)
+    return seen, _explained(search, seen, marks)
 
 
 def _read_sparse(search: Search, middle: float, step_s: float) -> Reading:
@@ -98,11 +120,16 @@ def _values(search: Search, stretches: tuple[Stretch, ...], *, after_s: int) -> 
     return (left, right) if np.isfinite(left).sum() >= enough else (a, b)
 
 
+def _windows_for_marks(search: Search, windows: Windows) -> Windows:
+    """The windows in which smoothing shows: of cadence without the half minute in which a smoothed one still falls."""
+    if search.channel != ChannelName.CADENCE:
+        return windows
+    a, b = _values(search, search.stretches, after_s=30)
+    return windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
+
+
 def _explained(search: Search, line: Line, windows: Windows) -> tuple[Explained, ...]:
     """How smoothing enters; empty where too little is left to tell."""
-    if search.channel == ChannelName.CADENCE:
-        a, b = _values(search, search.stretches, after_s=30)
-        windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
     if windows.samples < LEAST_SECONDS / 2:
         return ()
     return explanations(

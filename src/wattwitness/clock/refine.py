@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from wattwitness.clock.smoothing import Kernel
 from wattwitness.clock.spectra import ComplexArray, Spectra, best_weights, spectra, summed_cross, unfolded
 from wattwitness.clock.windows import Windows
 from wattwitness.model.arrays import FloatArray
@@ -30,7 +31,8 @@ DELAY_GRID = np.arange(-3.0, 3.01, 0.1)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Line:
     """Lag of each stretch in seconds (S,), at ``middle`` (a reference second) if it reached there, and the common
-    slope (s per s of the reference); ``covariance`` (S+1, S+1) of both, slope last; ``freedom`` for Student's t.
+    slope (s per s of the reference); ``covariance`` (S+1, S+1) of both, slope last; ``freedom`` for Student's t;
+    ``folded``: the share of folding that fitted.
     """
 
     lag_s: FloatArray
@@ -38,6 +40,7 @@ class Line:
     middle: float
     covariance: FloatArray
     freedom: int
+    folded: float = 1.0
 
     def delay_s(self, windows: Windows) -> FloatArray:
         """What the line says beyond each window's whole-second lag, shape (W,)."""
@@ -50,15 +53,28 @@ SAFE_HZ = 0.3
 SEEN_HZ = 0.4
 
 
-def fit_line(windows: Windows, middle: float, *, highest_hz: float, differenced: bool) -> Line:
+SHARES = (0.0, 0.35, 0.7, 1.0)
+"""How much of the folding that instants would show is tried."""
+
+
+def fit_line(
+    windows: Windows,
+    middle: float,
+    *,
+    highest_hz: float,
+    differenced: bool,
+    kernels: tuple[Kernel, Kernel] | None = None,
+    start: Line | None = None,
+) -> Line:
     """Maximise the sum over windows of the weighted cross-correlation, interpolated in the frequency domain.
 
     No window has to give an answer of its own, so weak ones only add what they know. The covariance is the sandwich of
     the windows' scores (White H 1982, Econometrica 50:1-25, from memory), which also holds where the model is not
-    exact. ``middle`` is the reference second at which the lag is stated.
+    exact. ``middle`` is the reference second at which the lag is stated. ``kernels`` (reference, unit): smoothing whose
+    phase is taken out first, so that the lag is that of the clocks; ``start``: where to begin.
     """
-    seen = spectra(windows, min(highest_hz, SAFE_HZ))
-    line = _start(windows, middle)
+    seen = _without_phase(spectra(windows, min(highest_hz, SAFE_HZ)), kernels)
+    line = start or _start(windows, middle)
     for turn in range(3):
         weights = best_weights(seen, summed_cross(seen, line.delay_s(windows)))
         if turn == 0:
@@ -66,12 +82,35 @@ def fit_line(windows: Windows, middle: float, *, highest_hz: float, differenced:
         line = climb(windows, seen, weights, line)
     if highest_hz < SEEN_HZ:
         return line
-    wide = spectra(windows, SEEN_HZ)
-    for _ in range(5):
+    wide = _without_phase(spectra(windows, SEEN_HZ), kernels)
+    share = _folded_share(windows, wide, line, differenced=differenced)
+    for _ in range(4):
         delay_s = line.delay_s(windows)
-        clear = unfolded(wide, delay_s, differenced=differenced)
+        clear = unfolded(wide, delay_s, differenced=differenced, share=share)
         line = climb(windows, clear, best_weights(clear, summed_cross(clear, delay_s)), line)
-    return line
+    return replace(line, folded=share)
+
+
+def _without_phase(of: Spectra, kernels: tuple[Kernel, Kernel] | None) -> Spectra:
+    """The cross-spectra without the phase that both kernels give them."""
+    if kernels is None:
+        return of
+    response = kernels[0].response(of.hz) * np.conj(kernels[1].response(of.hz))
+    return replace(of, cross=of.cross * np.conj(response) / np.maximum(np.abs(response), 1e-6))
+
+
+def _folded_share(windows: Windows, wide: Spectra, line: Line, *, differenced: bool) -> float:
+    """Which share of folding leaves the most that both sides have in common, each at its own best line."""
+    weights = best_weights(wide, summed_cross(wide, line.delay_s(windows)))
+    common = []
+    for share in SHARES:
+        tried = line
+        for _ in range(2):
+            clear = unfolded(wide, tried.delay_s(windows), differenced=differenced, share=share)
+            tried = climb(windows, clear, weights, tried)
+        clear = unfolded(wide, tried.delay_s(windows), differenced=differenced, share=share)
+        common.append(float(np.real(weights @ summed_cross(clear, tried.delay_s(windows)))))
+    return SHARES[int(np.argmax(common))]
 
 
 def _start(windows: Windows, middle: float) -> Line:

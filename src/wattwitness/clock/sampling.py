@@ -30,8 +30,8 @@ class Sampled:
     """One channel at ``start_s + 0, 1, 2 ...`` on its own clock, shape (n,), NaN where there is no sample.
 
     ``filled`` also has straight lines between sparse samples (every 3 s, event-driven), good enough to find a lag to a
-    second or two. ``bridge_share``: mean response of the straight lines between samples at each of ``BRIDGE_HZ`` (1 where every
-    value is a sample); it attenuates without delaying.
+    second or two. ``bridge_share``: mean response of the straight lines between samples at each of ``BRIDGE_HZ`` (1
+    where every value is a sample); it attenuates without delaying.
     """
 
     start_s: float

@@ -25,7 +25,7 @@ LEAST_STEP = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stretch:
-    """Reference seconds ``start`` to before ``stop`` on one clock; ``lag_at`` of each of them, shape (stop - start,)."""
+    """Reference seconds ``start`` to before ``stop`` on one clock; ``lag_at`` each of them, shape (stop - start,)."""
 
     start: int
     stop: int

@@ -82,14 +82,17 @@ def best_weights(of: Spectra, cross: ComplexArray) -> FloatArray:
     return np.asarray(shared / (1 - shared) / np.maximum(size, np.sqrt(of.power_a * of.power_b) * 0.02))
 
 
-def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool, strength: bool = False) -> Spectra:
+def unfolded(
+    of: Spectra, delay_s: FloatArray, *, differenced: bool, share: float = 1.0, strength: bool = False
+) -> Spectra:
     """Turn each window's cross-spectrum back by what sampling once a second did to its phase.
 
     Variation faster than 0.5 Hz folds back. Where the two sides sample at different moments, a fraction d of a second
     apart, the folded part comes in with another phase: the phase at f is off by the angle of
     1 + r·exp(2πi·d) + r'·exp(-2πi·d), with r and r' the power at 1 - f and 1 + f over that at f. The spectrum beyond
     what is seen is taken as the power law fitted from 0.06 to 0.25 Hz. ``delay_s``: the lag beyond whole seconds (W,).
-    ``strength``: also make up for what the folded part takes off the size, so that it does not look like smoothing.
+    ``share``: how much of it there is; a meter that shows the mean of each second folds far less than one that samples
+    instants. ``strength``: also make up for what the folded part takes off the size, which would look like smoothing.
     """
     cross = np.abs(summed_cross(of, delay_s))
     if differenced:
@@ -99,7 +102,7 @@ def unfolded(of: Spectra, delay_s: FloatArray, *, differenced: bool, strength: b
         return of
     falls = -float(np.polyfit(np.log(of.hz[fitted]), np.log(cross[fitted]), 1)[0])
     falls = min(max(falls, 1.5), 6.0)
-    below, above = ((1 - of.hz) / of.hz) ** -falls, ((1 + of.hz) / of.hz) ** -falls
+    below, above = share * ((1 - of.hz) / of.hz) ** -falls, share * ((1 + of.hz) / of.hz) ** -falls
     turn = np.exp(2j * np.pi * delay_s)[:, None]
     folded = 1 + below * turn + above * np.conj(turn)
     size = np.abs(folded)

@@ -23,7 +23,7 @@ LEAST_RIVAL_T = 3.3
 
 
 class Verdict(StrEnum):
-    """``CLEAR`` one offset; ``MANY`` several fit; ``NOTHING`` both vary and do not match; ``FLAT`` too little varies."""
+    """``CLEAR`` one offset; ``MANY`` several fit; ``NOTHING`` both vary and differ; ``FLAT`` too little varies."""
 
     CLEAR = "clear"
     MANY = "many"

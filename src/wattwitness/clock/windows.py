@@ -101,7 +101,8 @@ def windows_along(a: FloatArray, b: FloatArray, stretches: Sequence[Stretch], *,
 
 def _pieces(values: FloatArray, starts: IntArray, length: int, reach: int) -> tuple[FloatArray, FloatArray]:
     """From each start, ``length`` seconds with ``reach`` more on both sides, (W, length + 2·reach), 0 where missing,
-    and which are there."""
+    and which are there.
+    """
     index = starts[:, None] + np.arange(-reach, length + reach)
     inside = (index >= 0) & (index < values.size)
     taken = values[np.clip(index, 0, max(values.size - 1, 0))]
@@ -138,7 +139,7 @@ def _centres(weight: FloatArray, bounds: IntArray) -> FloatArray:
     """Mean second of the samples of each window; its middle where it has none."""
     count = weight.sum(axis=1)
     moment = weight @ np.arange(weight.shape[1])
-    return np.where(count > 0, bounds[0] + moment / np.maximum(count, 1), bounds.mean(axis=0))
+    return np.asarray(np.where(count > 0, bounds[0] + moment / np.maximum(count, 1), bounds.mean(axis=0)))
 
 
 def without_coasting(

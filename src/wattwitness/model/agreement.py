@@ -1,5 +1,6 @@
 """How far the unit is from the reference: results of the agreement room. Times are seconds after the reference's
-first sample; power is in W, bias in percent of the reference's power through the unit's response."""
+first sample; power is in W, bias in percent of the reference's power through the unit's response.
+"""
 
 from __future__ import annotations
 

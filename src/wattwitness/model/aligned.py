@@ -14,7 +14,8 @@ from wattwitness.model.recording import ChannelName
 class Blend:
     """How a meter's power was put on the grid, shape (n,) each: seconds since the sample before each grid second and
     until the one after, between which a straight line was drawn. Both 0 where a sample was used as it is, or several
-    were averaged; NaN where power is missing."""
+    were averaged; NaN where power is missing.
+    """
 
     since_s: FloatArray
     until_s: FloatArray

@@ -166,7 +166,7 @@ def compare_pair(
 
 def _clock(reference: Recording, unit: Recording, offset_s: float | None, settings: CompareSettings) -> ClockFit:
     if offset_s is not None:
-        return clock_by_hand(reference, unit, offset_s, level=settings.level)
+        return clock_by_hand(unit, offset_s, level=settings.level)
     return fit_clock(reference, unit, level=settings.level)
 
 

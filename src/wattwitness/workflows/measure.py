@@ -83,7 +83,7 @@ def _measure_power(
         unit_w,
         clock_channel=clock.channel,
         level=level,
-        clock_uncertainty_s=clock.standard_uncertainty_s,
+        clock_uncertainty_s=0.0 if np.isnan(clock.standard_uncertainty_s) else clock.standard_uncertainty_s,
         reference_blend=pair.reference_blend,
         unit_blend=pair.unit_blend,
     )

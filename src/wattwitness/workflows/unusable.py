@@ -35,7 +35,7 @@ def _range_of_bias(
         return None
     biases: list[float] = []
     for candidate in clock.candidates[:MOST_OFFSETS_TRIED]:
-        by_hand = clock_by_hand(reference, unit, candidate.offset_s, level=settings.level)
+        by_hand = clock_by_hand(unit, candidate.offset_s, level=settings.level)
         pair = align(reference, unit, by_hand)
         reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
         both = np.isfinite(reference_w) & np.isfinite(unit_w)

@@ -58,7 +58,7 @@ def every_second(size: int = 600) -> Recording:
 def on_grid(unit: Recording, reference: Recording | None = None, offset_s: float = 0.0) -> AlignedPair:
     """Aligned by a clock given by hand."""
     reference = reference or every_second()
-    return align(reference, unit, clock_by_hand(reference, unit, offset_s))
+    return align(reference, unit, clock_by_hand(unit, offset_s))
 
 
 def power(pair: AlignedPair) -> FloatArray:
