@@ -11,7 +11,7 @@ import pytest
 
 from tests.published.reference import table
 from tests.published.test_errors_in_variables import NORRIS
-from wattwitness.model.arrays import FloatArray
+from wattwitness.model.arrays import FloatArray, IntArray
 from wattwitness.stats.least_squares import straight_line
 from wattwitness.stats.variance_components import one_way
 
@@ -25,7 +25,7 @@ SILICON = np.array(
 )
 
 
-def grouped(treatment: FloatArray, values: FloatArray) -> list[FloatArray]:
+def grouped(treatment: IntArray, values: FloatArray) -> list[FloatArray]:
     """Values by treatment."""
     return [values[treatment == one] for one in np.unique(treatment)]
 

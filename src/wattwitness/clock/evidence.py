@@ -79,7 +79,7 @@ class Weigher:
             if not reference.bands[j].any():
                 continue
             numerator = self._at_lags(reference.bands[j], self._series[j])
-            spread = self._redundancy[j] * self._at_lags(reference.bands[j] ** 2, self._squares[j])
+            spread = self._redundancy[j] * self._at_lags(np.asarray(reference.bands[j] ** 2), self._squares[j])
             np.divide(numerator, np.sqrt(np.maximum(spread, 0)), out=t_values[j], where=spread > LEAST_SPREAD)
             score += 0.5 * np.maximum(t_values[j], 0) ** 2
         common = np.rint(self._at_lags(reference.has.any(axis=0).astype(np.float64), self._has))

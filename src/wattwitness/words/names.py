@@ -50,5 +50,8 @@ def unit_names(pairs: tuple[PairComparison, ...]) -> tuple[str, ...]:
 
 
 def sentence_start(text: str) -> str:
-    """``text`` with its first letter large."""
+    """``text`` with its first letter large, unless it begins with a file's name, which is written as it is."""
+    first_word = text.split(maxsplit=1)[0] if text.strip() else ""
+    if "." in first_word.rstrip(".,:;"):
+        return text
     return text[:1].upper() + text[1:]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import IntEnum
 
+from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import Comparison, PairComparison
 
 
@@ -28,9 +29,16 @@ def outcome_of(comparison: Comparison) -> Outcome:
             return Outcome.LIMIT_BROKEN
         if any(not pair.overall.bias_pct.assessed for pair in comparison.pairs):
             return Outcome.NOTHING_CONCLUDED
-    if any(pair.clock.status.usable for pair in comparison.pairs):
+    if any(_says_something(pair) for pair in comparison.pairs):
         return Outcome.PRODUCED
     return Outcome.NOTHING_CONCLUDED
+
+
+def _says_something(pair: PairComparison) -> bool:
+    """Whether a clock was found, or one given by hand left anything to compare."""
+    if pair.clock.status is ClockStatus.BY_HAND:
+        return pair.common_seconds > 0
+    return pair.clock.status.usable
 
 
 def breaks_limit(pair: PairComparison, limit_pct: float) -> bool:

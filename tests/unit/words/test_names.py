@@ -43,3 +43,4 @@ def test_names_fall_back_and_never_clash() -> None:
 def test_sentences_start_large() -> None:
     assert sentence_start("bike") == "Bike"
     assert sentence_start("") == ""
+    assert sentence_start("bike.fit reads low.") == "bike.fit reads low."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests import factories
@@ -19,6 +21,12 @@ def test_without_a_clock_nothing_is_concluded(make: object) -> None:
 
 def test_a_clock_alone_is_something_produced() -> None:
     assert outcome_of(factories.reference_without_power()) is Outcome.PRODUCED
+
+
+def test_an_offset_by_hand_that_leaves_nothing_in_common_concludes_nothing() -> None:
+    pair = factories.by_hand().pairs[0]
+    assert outcome_of(factories.comparison(pair)) is Outcome.PRODUCED
+    assert outcome_of(factories.comparison(replace(pair, common_seconds=0))) is Outcome.NOTHING_CONCLUDED
 
 
 def test_a_limit_on_power_that_was_not_measured_is_never_passed() -> None:
