@@ -27,7 +27,10 @@ from wattwitness.model.three_meters import MetersTogether
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingSummary:
-    """What a recording holds, without its samples. ``first_sample_utc`` is ISO 8601, empty where undated."""
+    """What a recording holds, without its samples. ``first_sample_utc`` is ISO 8601, empty where undated.
+
+    ``spot``: single readings of a display at noted times, with nothing known between them.
+    """
 
     label: str
     source: Source
@@ -39,6 +42,7 @@ class RecordingSummary:
     event_driven: bool
     channels: tuple[tuple[ChannelName, int], ...]
     notices: tuple[Notice, ...]
+    spot: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -174,6 +174,11 @@ def _common_reference(pairs: tuple[Named, ...]) -> list[Paragraph]:
 
 
 def _compared(named: Named) -> str:
+    if named.pair.reference.spot or named.pair.unit.spot:
+        return (
+            f"The two were compared at {named.pair.common_seconds} noted readings; nothing is known of what was shown "
+            "between them."
+        )
     return (
         f"Both showed power over {long_duration(named.pair.common_seconds)}, which is what was compared; coasting "
         "counts, as zero."

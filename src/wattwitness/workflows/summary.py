@@ -34,6 +34,7 @@ def summarise(recording: Recording) -> RecordingSummary:
         event_driven=recording.event_driven,
         channels=counts,
         notices=recording.notices,
+        spot=recording.spot,
     )
 
 
