@@ -11,7 +11,10 @@ import pytest
 from tools.docs_pages import ROOT
 from wattwitness.cli.main import run
 from wattwitness.readers.csv_mapping import parse_mapping
+from wattwitness.readers.meter_file import parse_meter_file
 from wattwitness.readers.open import read_recordings
+from wattwitness.readers.worksheet import parse_worksheet
+from wattwitness.reference.hanging_weights import weigh
 from wattwitness.workflows.simulate import simulate_scenario
 
 HOW_TO = ROOT / "docs" / "how-to"
@@ -61,3 +64,19 @@ def test_the_example_of_a_mapping_is_accepted() -> None:
     (text,) = blocks(HOW_TO / "tables.md", "toml")
     assert tomllib.loads(text)["columns"]
     assert parse_mapping(text).header_line == 1
+
+
+def test_the_example_of_a_worksheet_is_evaluated() -> None:
+    """As printed on the page; two loads and the zero are enough for a line."""
+    (text,) = blocks(HOW_TO / "hanging-weights.md", "text")
+    worksheet = parse_worksheet(text)
+    assert len(worksheet.readings) == 5
+    assert abs(weigh(worksheet).gain_pct.value or 99) < 3
+
+
+def test_the_example_of_a_meter_file_is_accepted() -> None:
+    """Every key and value on the page is one that the reader knows."""
+    (text,) = blocks(HOW_TO / "describe-a-meter.md", "toml")
+    meter = parse_meter_file(text)
+    assert meter.put_right_crank
+    assert meter.stated["claim"].half_width == 1.0

@@ -26,7 +26,7 @@ from typing import Any
 from wattwitness.model.errors import WorksheetInvalid
 from wattwitness.model.hanging_weights import HungReading, LoadStep, Side, Worksheet
 from wattwitness.readers.csv_dialect import Delimiter, split_lines
-from wattwitness.readers.csv_numbers import MISSING, parse_number
+from wattwitness.readers.csv_numbers import MISSING, is_number, parse_number
 from wattwitness.readers.csv_text import detect_encoding
 from wattwitness.readers.words import count_of, plain_text
 
@@ -105,7 +105,7 @@ def parse_worksheet(text: str, name: str = "worksheet") -> Worksheet:
 
 
 def _read_line(sheet: _Sheet, number: int, line: str) -> None:
-    text = line.strip().strip('"') if line.lstrip().startswith(('"#', "#")) else line
+    text = line.strip(' \t,;"') if line.lstrip().startswith(('"#', "#")) else line
     if not text.strip(" \t,;"):
         return
     if text.lstrip().startswith("#"):
@@ -166,6 +166,12 @@ def _read_row(sheet: _Sheet, number: int, line: str) -> None:
         cells.pop()
     if len(cells) > len(sheet.columns) and sheet.columns[-1] != "note":
         sheet.mistakes.append(f"Line {number}: {len(cells)} cells, expected {count_of(len(sheet.columns), 'cell')}")
+        return
+    beyond = cells[len(sheet.columns) - 1 :] if sheet.columns[-1] == "note" else []
+    if sheet.delimiter == "," and any(cell and is_number(cell) for cell in beyond):
+        sheet.mistakes.append(
+            f"Line {number}: a number stands where the note belongs; with decimal commas part the cells by semicolons"
+        )
         return
     row = dict(zip(sheet.columns, [*cells, *[""] * len(sheet.columns)], strict=False))
     if row.get("reading_nm", "").lower() in MISSING:

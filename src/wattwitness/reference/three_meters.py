@@ -35,6 +35,7 @@ LEAST_SECONDS = 300
 MOST_BLEND_S2 = 0.25
 """Straight lines between samples a second apart smooth by no more than this; between sparser ones it is not all that
 they do, and the rest counts as error of the meter that has few samples."""
+WHOLE = 1 - 1e-6
 RESOLVED = 0.3
 """A band counts as seen where the others' responses leave this share of its power."""
 
@@ -105,10 +106,7 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
             kernel = np.array([spread / 2, 1 - spread, spread / 2]) if two != one else np.array([0.0, 1.0])
             made[two] = np.convolve(made[two], kernel) if spread > 0 else made[two]
     powers = np.array(
-        [
-            convolve_present(meter.power_w, kernel, delay)
-            for meter, kernel, delay in zip(meters, made, delays, strict=True)
-        ]
+        [_through(meter.power_w, kernel, delay) for meter, kernel, delay in zip(meters, made, delays, strict=True)]
     )
     counted = _counted(powers)
     powers = powers[:, counted]
@@ -267,6 +265,16 @@ def _root(drawn: Sequence[FloatArray], unit: str, level: float) -> tuple[Estimat
         level=level,
     )
     return estimate, high
+
+
+def _through(power_w: FloatArray, kernel: FloatArray, delay_s: float) -> FloatArray:
+    """A power through a kernel and a delay; NaN wherever any sample that it needs is missing.
+
+    A kernel that shares its weight out over fewer samples is another kernel, and two meters would no longer match.
+    """
+    whole = convolve_present(np.isfinite(power_w).astype(np.float64), kernel, delay_s)
+    whole[: kernel.size - 1 + math.ceil(delay_s)] = np.nan
+    return np.where(whole > WHOLE, convolve_present(power_w, kernel, delay_s), np.nan)
 
 
 def _counted(powers: FloatArray) -> BoolArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -51,7 +52,7 @@ def worksheet(
         for position in range(positions):
             offset_pct = meter.position_pct * generator.standard_normal()
             for repeat in range(1, repeats + 1):
-                own = (meter.right_gain if side is Side.RIGHT and meter.right_gain is not None else meter.gain)
+                own = meter.right_gain if side is Side.RIGHT and meter.right_gain is not None else meter.gain
                 gain = own * (1 + (offset_pct + meter.repeat_pct * generator.standard_normal()) / 100)
                 for place, (step, mass_kg) in enumerate(steps):
                     true_mass = mass_kg * (1 + mass_off_pct / 100)
@@ -75,7 +76,7 @@ def worksheet(
                             reading_nm=shown,
                         )
                     )
-    given = {
+    given: dict[str, Any] = {
         "gravity_m_s2": GRAVITY,
         "mass_uncertainty_pct": 0.0,
         "lever_uncertainty_mm": 0.0,
