@@ -25,7 +25,7 @@ SILICON = np.array(
 )
 
 
-def grouped(treatment: IntArray, values: FloatArray) -> list[FloatArray]:
+def grouped(treatment: FloatArray | IntArray, values: FloatArray) -> list[FloatArray]:
     """Values by treatment."""
     return [values[treatment == one] for one in np.unique(treatment)]
 
