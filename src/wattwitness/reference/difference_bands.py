@@ -93,8 +93,7 @@ def own_variances(spectra: DifferenceSpectra, weights: FloatArray, generator: np
     matrices = np.moveaxis(sums[..., used], 2, 0)
     size = matrices.shape[-1]
     degrees = np.maximum(total[used] ** 2 / squares[used], size)
-    root = _cholesky(matrices)
-    covariance = np.sum(root @ _inverse_wishart(degrees, size, generator) @ np.swapaxes(root, -1, -2), axis=1)
+    covariance = _drawn_sums(_cholesky(matrices), degrees, generator)
     return grubbs_variances(np.concatenate([matrices.sum(axis=0)[None], covariance]))
 
 
@@ -125,20 +124,33 @@ def _log_determinant(matrix: FloatArray) -> float:
     return float(2 * np.sum(np.log(np.diagonal(_cholesky(matrix)))))
 
 
-def _inverse_wishart(degrees: FloatArray, size: int, generator: np.random.Generator) -> FloatArray:
-    """Draws (DRAWS, B, size, size) around the unit matrix, seen with ``degrees`` (B,) of freedom (Bartlett's factors).
+def _drawn_sums(root: FloatArray, degrees: FloatArray, generator: np.random.Generator) -> FloatArray:
+    """Sum over the bands of matrices drawn to agree with those seen, (DRAWS, p, p).
 
-    Half of the freedom that a matrix of this size takes is given back: with all of it a single variance would come
-    out too wide, with none of it too narrow for the least of the meters.
+    ``root`` (B, p, p) are lower roots of the matrices seen, each with ``degrees`` (B,) of freedom. The draws are
+    inverse Wishart by Bartlett's factors. Half of the freedom that a matrix of this size takes is given back: with all
+    of it a single variance would come out too wide, with none of it too narrow for the least of the meters.
     """
-    freedom = degrees + (size - 1) / 2
-    lower = np.zeros((DRAWS, degrees.size, size, size))
+    size = root.shape[-1]
+    inverse = _inverse_of_lower(_bartlett(degrees + (size - 1) / 2, size, generator)) * np.sqrt(degrees)
+    factors = np.zeros((DRAWS, size, degrees.size, size))
     for row in range(size):
-        lower[..., row, row] = np.sqrt(generator.chisquare(np.broadcast_to(freedom - row, (DRAWS, degrees.size))))
+        for column in range(size):
+            for shared in range(min(row, column) + 1):
+                factors[:, row, :, column] += root[:, row, shared] * inverse[column, shared]
+    flat = factors.reshape(DRAWS, size, -1)
+    return np.asarray(flat @ np.swapaxes(flat, 1, 2), dtype=np.float64)
+
+
+def _bartlett(freedom: FloatArray, size: int, generator: np.random.Generator) -> FloatArray:
+    """Lower factors of standard Wishart matrices, (p, p, DRAWS, B), with ``freedom`` (B,)."""
+    shape = (DRAWS, freedom.size)
+    lower = np.zeros((size, size, *shape))
+    for row in range(size):
+        lower[row, row] = np.sqrt(generator.chisquare(np.broadcast_to(freedom - row, shape)))
         for column in range(row):
-            lower[..., row, column] = generator.standard_normal((DRAWS, degrees.size))
-    inverse = _inverse_of_lower(lower) * np.sqrt(degrees)[:, None, None]
-    return np.asarray(np.swapaxes(inverse, -1, -2) @ inverse, dtype=np.float64)
+            lower[row, column] = generator.standard_normal(shape)
+    return lower
 
 
 def grubbs_variances(covariance: FloatArray) -> FloatArray:
@@ -158,14 +170,14 @@ def grubbs_variances(covariance: FloatArray) -> FloatArray:
 
 
 def _inverse_of_lower(lower: FloatArray) -> FloatArray:
-    """Inverse of lower triangular matrices (..., p, p), by forward substitution over all of them at once."""
-    size = lower.shape[-1]
+    """Inverse of lower triangular matrices (p, p, ...), by forward substitution over all of them at once."""
+    size = lower.shape[0]
     inverse = np.zeros_like(lower)
     for column in range(size):
-        inverse[..., column, column] = 1 / lower[..., column, column]
+        inverse[column, column] = 1 / lower[column, column]
         for row in range(column + 1, size):
-            gathered = np.sum(lower[..., row, column:row] * inverse[..., column:row, column], axis=-1)
-            inverse[..., row, column] = -gathered / lower[..., row, row]
+            gathered = np.sum(lower[row, column:row] * inverse[column:row, column], axis=0)
+            inverse[row, column] = -gathered / lower[row, row]
     return inverse
 
 
