@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from wattwitness.agreement.steps_up_down import step_direction
 from wattwitness.model.anatomy import Anatomy
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
+from wattwitness.stats.quantiles import normal_quantile
 from wattwitness.stats.wandering import WanderingFit, fit_wandering, wandering_products
 
 POINTS = "percentage points"
@@ -24,6 +26,12 @@ MOST_TORQUE_BINS = 12
 LEAST_BIN_BLOCKS = 4
 LEAST_RELIABILITY = 0.8
 """Part of the spread of torque that must be the rider's and not the noise of a meter, for a line through it."""
+
+
+GAIN_FLOOR = 0.0004
+ZERO_FLOOR_NM = 0.008
+"""Standard uncertainty that rounding, the clock and the response leave in gain and zero, found on simulated rides without
+any noise: no interval is narrower, and less than this is no difference."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,15 +117,21 @@ def _zero_and_gain(blocks: RelationBlocks, fit: WanderingFit, level: float) -> t
     noise = scatter * float(np.mean(reciprocal**2)) / 2
     if noise > (1 - LEAST_RELIABILITY) * float(np.var(reciprocal)):
         return Estimate.missing("not_varied", "N·m", level), Estimate.missing("not_varied", "%", level), float("nan")
-    zero, low, high = fit.interval_of("zero", level)
-    gain = [100 * number for number in fit.interval_of("gain", level)]
     _, covariance = fit.mean_covariance()
     correlation = float(covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1]))
     return (
-        Estimate(value=zero, low=low, high=high, unit="N·m", level=level),
-        Estimate(value=gain[0], low=gain[1], high=gain[2], unit="%", level=level),
+        _estimate(fit.interval_of("zero", level), ZERO_FLOOR_NM, 1.0, "N·m", level),
+        _estimate(fit.interval_of("gain", level), GAIN_FLOOR, 100.0, "%", level),
         correlation,
     )
+
+
+def _estimate(found: tuple[float, float, float], floor: float, times: float, unit: str, level: float) -> Estimate:
+    """Value, low and high, the floor's standard uncertainty added to each side, ``times`` as large."""
+    value, low, high = (times * number for number in found)
+    floor_half = normal_quantile(level) * floor * times
+    down, up = math.hypot(value - low, floor_half), math.hypot(high - value, floor_half)
+    return Estimate(value=value, low=value - down, high=value + up, unit=unit, level=level)
 
 
 def _torques(blocks: RelationBlocks) -> FloatArray:

@@ -9,14 +9,15 @@ import numpy as np
 from wattwitness.agreement.common import common_stretch
 from wattwitness.agreement.efforts import surging
 from wattwitness.model.arrays import BoolArray, FloatArray
-from wattwitness.stats.moving import centred_mean
 from wattwitness.stats.quantiles import normal_quantile
 
 LEAST_SECONDS = 300
-SCALES_S = ((5, 60), (30, 300))
-"""Means of the first, less those of the second: what a display with a few seconds' mean would show of the rider, and
-what even one of half a minute must."""
+SCALES_S = ((5, 60), (15, 120))
+"""Means over the first, in pieces of the second, each less its own straight line: what a display of a few seconds would
+show of the rider, and what even one of half a minute must. Medians over pieces, so that the few pieces in which the
+plan moved do not count."""
 
+LEAST_PIECES = 5
 LATE_S = (0, 10, 20)
 FOLLOWS = 0.3
 """A display that shows less than this part of the rider's unsteadiness on every scale does not measure it."""
@@ -25,14 +26,18 @@ SMOOTHER = 0.4
 """Its own unsteadiness must be under this part of the reference's too: one unsteady for itself errs in another way."""
 
 LEVEL = 0.99
+RIDER_LAGS_S = (1, 2)
+"""Seconds over which a rider's unsteadiness goes on; the noise of a meter that is read every second does not."""
+
+LEAST_RIDER_PCT = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fluctuation:
     """How much of the reference's unsteadiness while the effort held the unit shows: ``followed`` (0 none, 1 all) on
-    the scale that follows best, with the ``high`` end of its 99 % interval, ``ratio`` of the two standard deviations
-    there, and the reference's own, ``reference_pct`` of its power. ``rider`` says that this is the legs' and not only
-    noise.
+    the scale that follows best, with the highest end of the 99 % intervals of all, ``ratio`` of the two standard
+    deviations there, and the reference's own, ``reference_pct`` of its power. ``rider`` says that this is the legs'
+    and not only noise.
     """
 
     seconds: int
@@ -45,7 +50,8 @@ class Fluctuation:
     @property
     def too_smooth(self) -> bool:
         """Whether the unit does not show the legs at all."""
-        return self.rider and self.high < FOLLOWS and self.ratio < SMOOTHER
+        moves = self.rider and self.reference_pct > LEAST_RIDER_PCT
+        return moves and self.high < FOLLOWS and self.ratio < SMOOTHER
 
 
 def fluctuation(reference_w: FloatArray, expected_w: FloatArray, unit_w: FloatArray) -> Fluctuation | None:
@@ -54,7 +60,7 @@ def fluctuation(reference_w: FloatArray, expected_w: FloatArray, unit_w: FloatAr
     Powers (n,), NaN where missing: as measured, through the unit's response, as compared. The slope of the unit's
     deviations on the reference's is near one for any meter that measures, whatever its gain, and near zero for a
     target; a display slower than its response says is given up to 20 s. ``None`` with under five minutes of held
-    effort. ``rider``: neighbouring stretches of the reference go together, which its noise alone would not.
+    effort.
     """
     stretch = common_stretch(expected_w, unit_w)
     if stretch.lacks:
@@ -62,67 +68,91 @@ def fluctuation(reference_w: FloatArray, expected_w: FloatArray, unit_w: FloatAr
     surges, known = surging(stretch)
     held = known & ~surges
     seconds = int(held.sum())
-    if seconds < LEAST_SECONDS:
+    measured = reference_w[stretch.first : stretch.first + stretch.present.size]
+    short = _pieces(held, SCALES_S[0][1])
+    if seconds < LEAST_SECONDS or len(short) < LEAST_PIECES:
         return None
-    cut = slice(stretch.first, stretch.first + stretch.present.size)
     found = [
-        _on_scale(stretch.expected_w, stretch.unit_w, stretch.present, held, scale, late)
-        for scale in SCALES_S
-        for late in LATE_S
+        _followed(stretch.expected_w, stretch.unit_w, _pieces(held, piece_s), scale_s, late_s)
+        for scale_s, piece_s in SCALES_S
+        for late_s in LATE_S
     ]
-    followed, high, ratio, spread = max(found, key=lambda one: one[1])
+    best = max(found, key=lambda one: one[0])
+    spread = np.median([np.std(_straightened(stretch.expected_w[start:stop])) for start, stop in short])
     return Fluctuation(
         seconds=seconds,
-        followed=followed,
-        high=high,
-        ratio=ratio,
-        reference_pct=100 * spread / float(stretch.expected_w[held].mean()),
-        rider=_of_the_rider(reference_w[cut], held),
+        followed=best[0],
+        high=max(one[1] for one in found),
+        ratio=best[2],
+        reference_pct=100 * float(spread) / float(stretch.expected_w[held].mean()),
+        rider=_of_the_rider([measured[start:stop] for start, stop in _pieces(held, SCALES_S[1][1])]),
     )
 
 
-def _deviation(power_w: FloatArray, present: BoolArray, scale: tuple[int, int]) -> FloatArray:
-    """Short means less long ones, NaN where there are none."""
-    known = np.where(present, power_w, np.nan)
-    return np.asarray(centred_mean(known, scale[0]) - centred_mean(known, scale[1]), dtype=np.float64)
+def _pieces(held: BoolArray, piece_s: int) -> list[tuple[int, int]]:
+    """Start and stop of pieces of held effort without a gap, ``piece_s`` seconds each."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], held.astype(np.int8), [0]])))
+    return [
+        (start, start + piece_s)
+        for first, last in zip(edges[::2], edges[1::2], strict=True)
+        for start in range(int(first), int(last) - piece_s + 1, piece_s)
+    ]
 
 
-def _on_scale(
-    expected_w: FloatArray,
-    unit_w: FloatArray,
-    present: BoolArray,
-    held: BoolArray,
-    scale: tuple[int, int],
-    late_s: int,
-) -> tuple[float, float, float, float]:
-    """Part followed, high end, ratio of standard deviations, the reference's standard deviation (W)."""
-    size = expected_w.size - late_s
-    own = _deviation(unit_w, present, scale)[late_s:]
-    true = _deviation(expected_w, present, scale)[:size]
-    used = held[:size] & held[late_s:] & np.isfinite(own) & np.isfinite(true)
-    if used.sum() < LEAST_SECONDS / 2:
-        return 0.0, 1.0, 1.0, 0.0
-    own, true = own[used] - own[used].mean(), true[used] - true[used].mean()
-    variance = float(true @ true)
-    if variance <= 0:
-        return 0.0, 1.0, 1.0, 0.0
-    followed = float(own @ true) / variance
-    left = own - followed * true
-    independent = max(used.sum() / (2 * scale[0]), 3.0)
-    error = float(np.sqrt(left @ left / variance / independent))
-    spread = float(np.sqrt(variance / true.size))
-    return followed, followed + normal_quantile(LEVEL) * error, float(np.sqrt(own @ own / variance)), spread
+def _straightened(values: FloatArray) -> FloatArray:
+    """Deviations from the straight line through ``values`` (n,)."""
+    place = np.arange(values.size) - (values.size - 1) / 2
+    centred = values - values.mean()
+    return np.asarray(centred - place * float(place @ centred) / float(place @ place), dtype=np.float64)
 
 
-def _of_the_rider(reference_w: FloatArray, held: BoolArray) -> bool:
-    """Whether neighbouring 5 s means of the reference deviate together from the minute around them."""
-    whole = reference_w.size // 5 * 5
-    blocks = np.where(held, reference_w, np.nan)[:whole].reshape(-1, 5).mean(axis=1)
-    apart = blocks - centred_mean(blocks, 13)
-    pairs = apart[1:] * apart[:-1]
-    pairs = pairs[np.isfinite(pairs)]
-    variance = float(np.nanmean(apart**2)) if np.isfinite(apart).any() else 0.0
-    if pairs.size < LEAST_SECONDS / 10 or variance <= 0:
+def _followed(
+    expected_w: FloatArray, unit_w: FloatArray, pieces: list[tuple[int, int]], scale_s: int, late_s: int
+) -> tuple[float, float, float]:
+    """Part followed, high end, ratio of standard deviations, the unit ``late_s`` later: medians over ``pieces``."""
+    parts, ratios = [], []
+    for start, stop in pieces:
+        if stop + late_s > unit_w.size:
+            continue
+        true = _straightened(_means(expected_w[start:stop], scale_s))
+        own = _straightened(_means(unit_w[start + late_s : stop + late_s], scale_s))
+        variance = float(true @ true)
+        if variance > 0:
+            parts.append(float(own @ true) / variance)
+            ratios.append(float(np.sqrt(own @ own / variance)))
+    if len(parts) < LEAST_PIECES:
+        return 0.0, 0.0, 0.0
+    middle = float(np.median(parts))
+    # Standard error of a median of normal values, their spread from the median of absolute deviations.
+    spread = 1.4826 * float(np.median(np.abs(np.array(parts) - middle)))
+    error = 1.2533 * spread / np.sqrt(len(parts))
+    return middle, middle + normal_quantile(LEVEL) * float(error), float(np.median(ratios))
+
+
+def _means(values: FloatArray, scale_s: int) -> FloatArray:
+    """Means over whole stretches of ``scale_s`` values."""
+    whole = values.size // scale_s * scale_s
+    return np.asarray(values[:whole].reshape(-1, scale_s).mean(axis=1), dtype=np.float64)
+
+
+def _of_the_rider(pieces: list[FloatArray]) -> bool:
+    """Whether deviations of the reference, as measured, go on for some seconds: the median over ``pieces``, its SE."""
+    if len(pieces) < LEAST_PIECES:
         return False
-    # Deviations from a mean of 13 are correlated by about -1/13 where there is nothing but noise.
-    return bool(float(pairs.mean()) / variance + 1 / 13 > normal_quantile(LEVEL) / np.sqrt(pairs.size))
+    size = pieces[0].size
+    place = np.arange(size) - (size - 1) / 2
+    hat = 1 / size + np.outer(place, place) / float(place @ place)
+    # A straight line takes a little out of noise, too, and leaves its neighbours correlated by as much.
+    taken = np.array([np.trace(hat, lag) for lag in RIDER_LAGS_S])
+    together = []
+    for piece in pieces:
+        apart = _straightened(np.where(np.isfinite(piece), piece, np.nanmean(piece)))
+        variance = float(apart @ apart) / (size - 2)
+        if variance > 0:
+            products = np.array([float(apart[lag:] @ apart[:-lag]) for lag in RIDER_LAGS_S])
+            together.append(float(np.mean(products / variance + taken)) / size)
+    if len(together) < LEAST_PIECES:
+        return False
+    middle = float(np.median(together))
+    spread = 1.4826 * float(np.median(np.abs(np.array(together) - middle)))
+    return bool(middle > normal_quantile(LEVEL) * 1.2533 * spread / np.sqrt(len(together)))

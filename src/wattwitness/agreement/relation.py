@@ -21,6 +21,10 @@ LEAST_RPM = 20.0
 MOST_TORQUE_NM = 250.0
 """No rider turns a crank with more than this through a second: the cadence is wrong."""
 
+ASIDE_S = 3
+"""Seconds left out on either side of such a one. What a display carries over from one second into the next would else be
+lost on the side that is left out, and make the unit look low."""
+
 NOISE_SHARE = 0.02
 ROUNDING_W = 0.5
 TIMING_S = 0.2
@@ -101,6 +105,7 @@ def relation_blocks(
             usable &= (turning >= LEAST_RPM) & (stretch.expected_w <= MOST_TORQUE_NM * omega)
         if usable.sum() < stretch.present.sum() / 10:
             return _none("no_cadence")
+    usable &= ~_near(stretch.present & ~usable)
     density = sample_density(stretch.present)
     block_s = max(BLOCK_S, -(-stretch.present.size // MOST_BLOCKS), round(4 / density))
     second, block, counts = _blocks(usable, block_s, density)
@@ -125,6 +130,11 @@ def relation_blocks(
         begins_s=float(time_s[cut][0]),
         ends_s=float(time_s[cut][-1]),
     )
+
+
+def _near(marked: BoolArray) -> BoolArray:
+    """Where a marked second is within ``ASIDE_S``, (n,)."""
+    return np.convolve(marked, np.ones(2 * ASIDE_S + 1), mode="same")[: marked.size] > 0.5
 
 
 def _blocks(usable: BoolArray, block_s: int, density: float) -> tuple[IntArray, IntArray, FloatArray]:

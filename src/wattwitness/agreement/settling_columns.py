@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wattwitness.agreement.relation import RelationBlocks
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.settling import TimeModel
+from wattwitness.stats.wandering import innovations
 
 LEAST_TAU_S = 60.0
 MOST_TAU_SHARE = 0.6
@@ -23,6 +24,10 @@ LEAST_SIDE_S = 120.0
 POWER_PRIORS = {"power": 0.03, "bend": 0.01, "watts": 5.0, "zero": 1.5, "cadence": 0.01}
 """How far the bias is expected to go with each, as standard deviations around none: per 100 W; per (100 W)^2; W; N·m;
 per 10 rpm. Wide beside what is on record for meters in use, so that the ride decides wherever it can."""
+
+OUTLYING = 2.5
+MEDIAN_OF_NORMAL = 0.6745
+"""Median of the absolute value of a standard normal."""
 
 SHAPE_SD = {TimeModel.SETTLING: 0.08, TimeModel.LINEAR: 0.04, TimeModel.STEP: 0.04}
 """Size of a change along the ride that is expected of each shape, as a standard deviation: brakes on record change by
@@ -56,6 +61,24 @@ def power_columns(blocks: RelationBlocks) -> dict[str, FloatArray]:
     if np.all(np.isfinite(blocks.omega)):
         columns |= {"zero": blocks.omega / power, "cadence": blocks.omega * 30 / np.pi / 10}
     return {name: values - np.average(values, weights=blocks.expected_w) for name, values in columns.items()}
+
+
+def steadied(blocks: RelationBlocks) -> RelationBlocks:
+    """The same blocks, those that stand out given less weight.
+
+    A sprint that a response does not quite fit, or a fault, is no white noise of its neighbours' size. Blocks more than
+    ``OUTLYING`` standard deviations off what the others tell are given the noise that puts them there: Huber's weights,
+    Huber PJ (1964) Ann. Math. Stat. 35:73-101 (from memory), one step.
+    """
+    if blocks.lacks:
+        return blocks
+    columns = {"error": blocks.error, "one": np.ones(blocks.count), **power_columns(blocks)}
+    prior_sd = {name: POWER_PRIORS[name] for name in columns if name in POWER_PRIORS}
+    off = innovations(blocks.at_s, columns, blocks.noise, block_s=blocks.block_s, response="error", prior_sd=prior_sd)
+    # The spread of most blocks: the outlying ones must not hide themselves by making everything look wide.
+    spread = max(float(np.median(np.abs(off))) / MEDIAN_OF_NORMAL, 1e-9)
+    far = np.maximum(np.abs(off) / (OUTLYING * spread), 1.0)
+    return replace(blocks, noise=blocks.noise * far**2)
 
 
 def settling_shape(blocks: RelationBlocks, tau_s: float) -> TimeShape:

@@ -34,6 +34,9 @@ GOES_WITH_POWER = 0.8
 
 NEGLIGIBLE = 1e-4
 
+LEAST_CHANGE = 0.001
+"""A change of bias along the ride that is smaller than this is what clock and response can make of a perfect unit."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TimeFinding:
@@ -82,12 +85,16 @@ def search_time(blocks: RelationBlocks) -> TimeFinding:
     stays = probabilities[TimeModel.CONSTANT]
     if stays < STAYS:
         model = _likeliest(probabilities)
+        if _change(beside[model], shapes[model]) < LEAST_CHANGE:
+            return found
         if _parted(blocks, beside[model], shapes[model]):
             return _named(blocks, found, model, either_scan(beside[model], alone[model]), shapes[model])
         return _unnamed(found)
     by_time_alone = _probabilities(alone)
     if by_time_alone[TimeModel.CONSTANT] < STAYS:
         model = _likeliest(by_time_alone)
+        if _change(alone[model], shapes[model]) < LEAST_CHANGE:
+            return found
         if stays < 0.5 or not _parted(blocks, alone[model], shapes[model]):
             return _unnamed(found)
     return found
@@ -127,6 +134,12 @@ def _probabilities(scans: dict[TimeModel, WanderingScan]) -> dict[TimeModel, flo
 
 def _likeliest(probabilities: dict[TimeModel, float]) -> TimeModel:
     return max((model for model in probabilities if model is not TimeModel.CONSTANT), key=lambda m: probabilities[m])
+
+
+def _change(scan: WanderingScan, shapes: tuple[TimeShape, ...]) -> float:
+    """Size of the change of bias from the first to the last second by the likeliest of ``shapes``, a share."""
+    best = int(np.argmax(scan.of_candidates))
+    return abs(scan.coefficients_with(best)[1] * (shapes[best].at_start - shapes[best].at_end))
 
 
 def _parted(blocks: RelationBlocks, scan: WanderingScan, shapes: tuple[TimeShape, ...]) -> bool:

@@ -12,6 +12,7 @@ from wattwitness.agreement.fluctuation import fluctuation
 from wattwitness.agreement.relation import RelationBlocks, relation_blocks
 from wattwitness.agreement.resolution import resolution_w
 from wattwitness.agreement.settling import SettlingFound, settling_of
+from wattwitness.agreement.settling_columns import steadied
 from wattwitness.agreement.stories.evidence import Evidence, MeterFacts
 from wattwitness.agreement.stories.registry import tell_stories
 from wattwitness.agreement.torque import RADIANS_PER_S
@@ -61,10 +62,10 @@ class WhyTheyDiffer:
 
 def why_they_differ(ride: RideForWhy, *, level: float) -> WhyTheyDiffer:
     """Find how the bias goes along the ride, take it apart with that allowed for, and tell the stories it allows."""
-    with_cadence = relation_blocks(ride.time_s, ride.expected_w, ride.unit_w, ride.cadence_rpm)
+    with_cadence = steadied(relation_blocks(ride.time_s, ride.expected_w, ride.unit_w, ride.cadence_rpm))
     usable = with_cadence
     if with_cadence.lacks == "no_cadence":
-        usable = relation_blocks(ride.time_s, ride.expected_w, ride.unit_w)
+        usable = steadied(relation_blocks(ride.time_s, ride.expected_w, ride.unit_w))
     found = settling_of(usable, level=level, overall_pct=ride.overall_pct, temperature_c=ride.temperature_c)
     if usable.lacks:
         anatomy = nothing_taken_apart(with_cadence.lacks, level)

@@ -79,6 +79,30 @@ def wandering_products(
     )
 
 
+def innovations(
+    at_s: FloatArray,
+    columns: Mapping[str, FloatArray],
+    noise: FloatArray,
+    *,
+    block_s: float,
+    response: str,
+    prior_sd: Mapping[str, float],
+) -> FloatArray:
+    """What each block of ``response`` (n,) adds to what those before and all other ``columns`` tell, in SDs.
+
+    Under the likeliest shape of the error.
+    """
+    products = wandering_products(at_s, columns, noise, block_s=block_s)
+    names = [name for name in columns if name != response]
+    fit = fit_wandering(products, response, names, prior_sd=prior_sd)
+    likeliest = int(np.argmax(fit.log_evidence))
+    tau_s, white, _ = _shapes(float(at_s[-1] - at_s[0]) + block_s, block_s)
+    left = columns[response] - np.column_stack([columns[name] for name in names]) @ fit.coefficients[likeliest]
+    one = slice(likeliest, likeliest + 1)
+    whitened, _ = _whiten(at_s, left[:, None], noise / np.mean(noise), tau_s[one], white[one])
+    return np.asarray(whitened[0, :, 0] / np.sqrt(fit.size[likeliest]), dtype=np.float64)
+
+
 def _shapes(span_s: float, block_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Correlation time, white share and log prior of each shape, (J,); the last one is white alone."""
     tau_s = np.geomspace(block_s / 2, max(span_s / 2, block_s), TAU_STEPS)

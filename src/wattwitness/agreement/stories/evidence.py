@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from wattwitness.agreement.anatomy import GAIN_FLOOR, ZERO_FLOOR_NM
 from wattwitness.agreement.fluctuation import Fluctuation
 from wattwitness.model.anatomy import Anatomy, MeterSide
 from wattwitness.model.arrays import FloatArray
@@ -17,10 +18,6 @@ from wattwitness.stats.wandering import WanderingFit
 EXCLUDED_BELOW = 0.01
 """A story is excluded when a disagreement at least this large would come up less often than this if it were true; and
 nothing is told at all unless the meters differ by more than chance would make them this seldom."""
-
-GAIN_FLOOR = 0.0005
-ZERO_FLOOR_NM = 0.01
-"""What rounding, the clock and the response can do to gain and zero: less than this is no difference."""
 
 REFERENCE_ZERO_NM = 0.06
 """Standard uncertainty of a reference's own zero: 0.0125 N·m/K, the usual drift of a transducer's zero with

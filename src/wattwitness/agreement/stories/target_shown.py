@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wattwitness.agreement.fluctuation import FOLLOWS
 from wattwitness.agreement.stories.evidence import Evidence
 from wattwitness.agreement.stories.telling import told
 from wattwitness.model.anatomy import MeterSide, Story
@@ -15,7 +16,7 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     if found is None:
         return ()
     rider = f"While the effort held the reference moved by {found.reference_pct:.1f} %"
-    if not found.rider:
+    if not found.rider and found.followed < FOLLOWS:
         why = f"{rider}, no more than noise would: there was nothing of the legs for the unit to miss."
     elif found.too_smooth:
         why = (

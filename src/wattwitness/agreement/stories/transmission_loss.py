@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, GAIN_FLOOR, ZERO_FLOOR_NM, Evidence
+from wattwitness.agreement.anatomy import GAIN_FLOOR
+from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, REFERENCE_ZERO_NM, Evidence
 from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, percent, told
 from wattwitness.model.anatomy import MeterSide, Story
 
@@ -58,6 +59,6 @@ def _misfit(evidence: Evidence, *, unit_is_behind: bool) -> float:
     gain_variance = LOSS_SHARE_SD**2 + evidence.reference_uncertainty**2 + GAIN_FLOOR**2
     return evidence.fit_watts.misfit(
         sign * np.array([LOSS_SHARE, 0.0, LOSS_W]),
-        np.diag([gain_variance, ZERO_FLOOR_NM**2, LOSS_SD_W**2]),
+        np.diag([gain_variance, REFERENCE_ZERO_NM**2, LOSS_SD_W**2]),
         np.array([False, False, False]),
     )
