@@ -79,10 +79,10 @@ class Weigher:
             if not reference.bands[j].any():
                 continue
             numerator = self._at_lags(reference.bands[j], self._series[j])
-            spread = self._redundancy[j] * self._at_lags(np.asarray(reference.bands[j] ** 2), self._squares[j])
+            spread = self._redundancy[j] * self._at_lags(reference.bands[j] ** 2, self._squares[j])
             np.divide(numerator, np.sqrt(np.maximum(spread, 0)), out=t_values[j], where=spread > LEAST_SPREAD)
             score += 0.5 * np.maximum(t_values[j], 0) ** 2
-        common = np.rint(self._at_lags(reference.has.any(axis=0).astype(np.float64), self._has))
+        common = np.rint(self._at_lags(np.any(reference.has, axis=0).astype(np.float64), self._has))
         return Evidence(lags=lags, score=score, t_values=t_values, common=common.astype(np.int64))
 
     def _at_lags(self, values: FloatArray, unit: ComplexArray) -> FloatArray:
