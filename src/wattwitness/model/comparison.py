@@ -17,11 +17,13 @@ from wattwitness.model.agreement import (
     PowerLine,
     TotalWork,
 )
+from wattwitness.model.anatomy import Anatomy, Story
 from wattwitness.model.budget import Budget
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Source
 from wattwitness.model.response import ResponseFit
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settling import Settling
 from wattwitness.model.three_meters import MetersTogether
 
 
@@ -67,8 +69,8 @@ class OffsetRange:
 class PairComparison:
     """One unit against the reference. Parts that could not be computed are empty and stand in ``not_assessed``.
 
-    ``blends_s2`` says of reference and unit how much the straight lines that put their power on the grid smoothed it:
-    the mean product of the distances to the samples either side.
+    ``usual_since_s`` says of reference and unit how long before each grid second their sample before it usually stands,
+    where straight lines between samples put their power on the grid; 0 where none did.
     """
 
     reference: RecordingSummary
@@ -92,8 +94,11 @@ class PairComparison:
     notices: tuple[Notice, ...]
     power_line: PowerLine | None = None
     budget: Budget | None = None
+    anatomy: Anatomy | None = None
+    stories: tuple[Story, ...] = ()
+    settling: Settling | None = None
     setup_findings: tuple[Notice, ...] = ()
-    blends_s2: tuple[float, float] = (0.0, 0.0)
+    usual_since_s: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

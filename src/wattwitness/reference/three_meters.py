@@ -32,9 +32,11 @@ LEAST_W = 60.0
 """Below this a percentage says little of a meter."""
 
 LEAST_SECONDS = 300
-MOST_BLEND_S2 = 0.25
-"""Straight lines between samples a second apart smooth by no more than this; between sparser ones it is not all that
-they do, and the rest counts as error of the meter that has few samples."""
+LINE_REACH = 3
+"""Seconds to either side over which the smoothing of straight lines between samples is copied: more would copy it
+better, and cost more seconds beside every gap."""
+
+LEAST_SINCE_S = 0.02
 WHOLE = 1 - 1e-6
 RESOLVED = 0.3
 """A band counts as seen where the others' responses leave this share of its power."""
@@ -45,8 +47,9 @@ class SeenMeter:
     """A meter on the common grid: ``power_w`` (n,), one value a second, NaN where missing.
 
     ``kernel`` is its response relative to the promptest of the meters, newest first, sum 1; ``lag_s`` how late it
-    shows an effort on the grid, its kernel's own lag included. ``blend_s2`` is what drawing straight lines between its
-    samples, to put it on the grid, smoothed it by: the mean product of the distances to the samples either side.
+    shows an effort on the grid, its kernel's own lag included. ``since_s`` says how its samples, a second apart, were
+    put on the grid by straight lines: how long before each grid second the sample before it stands; 0 where none were
+    drawn.
     """
 
     name: str
@@ -54,7 +57,7 @@ class SeenMeter:
     power_w: FloatArray
     kernel: FloatArray
     lag_s: float = 0.0
-    blend_s2: float = 0.0
+    since_s: float = 0.0
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""
@@ -86,8 +89,7 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
 
     Each is passed through the kernels of all the others, so that every one carries all: exact for any family of
     responses, and no more than the slowest where the rest are prompt. The earlier are delayed to the latest. What
-    straight lines between samples and delays by a fraction of a second smooth of one is smoothed of the others as well,
-    to second order.
+    straight lines between samples and delays by a fraction of a second smooth of one is smoothed of the others as well.
     """
     others = [[other for other in meters if other is not meter] for meter in meters]
     lags = [
@@ -95,16 +97,13 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
         for meter, rest in zip(meters, others, strict=True)
     ]
     delays = [_worth_moving(max(lags) - lag) for lag in lags]
-    smoothed = [
-        min(meter.blend_s2 + delay % 1 * (1 - delay % 1), MOST_BLEND_S2)
-        for meter, delay in zip(meters, delays, strict=True)
-    ]
+    drawn = [_drawn_lines(meter.since_s, delay % 1) for meter, delay in zip(meters, delays, strict=True)]
     made = [_product([other.kernel for other in rest]) for rest in others]
-    for one, spread in enumerate(smoothed):
+    for one, line in enumerate(drawn):
+        # The others are smoothed alike; the meter itself waits for as long as that takes.
+        middle_only = np.eye(1, line.size, line.size // 2)[0]
         for two in range(len(meters)):
-            # A kernel around the second itself; the delay it brings is the same for all but its own meter's.
-            kernel = np.array([spread / 2, 1 - spread, spread / 2]) if two != one else np.array([0.0, 1.0])
-            made[two] = np.convolve(made[two], kernel) if spread > 0 else made[two]
+            made[two] = np.convolve(made[two], middle_only if two == one else line)
     powers = np.array(
         [_through(meter.power_w, kernel, delay) for meter, kernel, delay in zip(meters, made, delays, strict=True)]
     )
@@ -117,12 +116,13 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
     count = powers.shape[1]
     turn = 1 - np.cos(np.pi * np.arange(count) / count)
     passed = [
-        _power_gain(kernel, count) * (1 - 2 * spread * turn) for kernel, spread in zip(made, smoothed, strict=True)
+        _power_gain(kernel, count) * _line_gain(meter.since_s, turn) * _line_gain(delay % 1, turn)
+        for kernel, meter, delay in zip(made, meters, delays, strict=True)
     ]
     return Together(
         relative=scaled / middle - 1,
         absolute_w=scaled - middle,
-        passed=np.maximum(np.array(passed), 0.0),
+        passed=np.array(passed),
         own_response=np.array([_power_gain(meter.kernel, count) for meter in meters]),
     )
 
@@ -265,6 +265,29 @@ def _root(drawn: Sequence[FloatArray], unit: str, level: float) -> tuple[Estimat
         level=level,
     )
     return estimate, high
+
+
+def _drawn_lines(since_s: float, delay_s: float) -> FloatArray:
+    """Kernel that smooths a meter sampled on the grid as another was that is sampled beside it, and delayed by a part
+    of a second; an odd number of taps around the second itself.
+
+    A line between samples that stand ``since_s`` before and 1 - ``since_s`` after does to an effort what this does, as
+    far as samples a second apart can tell: the two weights, each at its distance, as windowed sinc. A delay by a
+    fraction is the same the other way round.
+    """
+    kernel = np.ones(1)
+    for part, turned in ((since_s, 1), (delay_s, -1)):
+        if LEAST_SINCE_S < part < 1 - LEAST_SINCE_S:
+            at = np.arange(-LINE_REACH, LINE_REACH + 1)
+            taps = (1 - part) * np.sinc(at - part) + part * np.sinc(at + 1 - part)
+            taps *= np.cos(np.pi * at / (2 * LINE_REACH + 2)) ** 2
+            kernel = np.convolve(kernel, (taps / taps.sum())[::turned])
+    return kernel
+
+
+def _line_gain(since_s: float, turn: FloatArray) -> FloatArray:
+    """Power gain of two samples with weights 1 - since and since; ``turn`` is 1 - cos of the phase of a second."""
+    return np.asarray(1 - 2 * since_s * (1 - since_s) * turn)
 
 
 def _through(power_w: FloatArray, kernel: FloatArray, delay_s: float) -> FloatArray:

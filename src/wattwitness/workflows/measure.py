@@ -29,7 +29,8 @@ from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
-from wattwitness.workflows.together import blend_s2
+from wattwitness.workflows.together import usual_since_s
+from wattwitness.workflows.why import why_not, why_of_pair
 
 
 def measure_pair(
@@ -64,11 +65,12 @@ def measure_pair(
         why="There is no second in which both meters show power.",
     )
     described = (None, None) if reference_is_unit else (reference_meter, unit_meter)
-    return _measure_power(pair, blank, clock, settings, described, reference_is_unit=reference_is_unit)
+    return _measure_power(pair, unit, blank, clock, settings, described, reference_is_unit=reference_is_unit)
 
 
 def _measure_power(
     pair: AlignedPair,
+    unit: Recording,
     blank: PairComparison,
     clock: ClockFit,
     settings: CompareSettings,
@@ -109,6 +111,7 @@ def _measure_power(
             reference_w, expected_w, compared_w, cadence_rpm, overall, clock, settings, meters=described
         )
         overall = with_budget(overall, budget, described[0])
+    why = why_of_pair(pair, unit, response, expected_w, compared_w, overall, meters=described, level=level)
     notices = _notices(clock, short=overall.short_for_wander, seconds=int(both.sum()))
     return replace(
         blank,
@@ -128,10 +131,13 @@ def _measure_power(
         best_means=best_means(reference_w, expected_w, unit_w),
         work=total_work(expected_w, compared_w),
         series=pair_series(pair, expected_w),
-        not_assessed=cadence_missing,
+        anatomy=why.anatomy,
+        stories=why.stories,
+        settling=why.settling,
+        not_assessed=cadence_missing + why_not(why),
         notices=blank.notices + notices,
         budget=budget,
-        blends_s2=(blend_s2(pair.reference_blend), blend_s2(pair.unit_blend)),
+        usual_since_s=(usual_since_s(pair.reference_blend), usual_since_s(pair.unit_blend)),
     )
 
 

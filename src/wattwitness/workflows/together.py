@@ -17,6 +17,8 @@ from wattwitness.model.three_meters import Closure, MeterOwnError, MetersTogethe
 from wattwitness.reference.three_meters import LEAST_W, SeenMeter, own_errors
 
 NO_SMOOTHING = np.ones(1)
+ABOUT_S = 0.1
+STEADY = 0.8
 
 INDEPENDENT = (
     "The errors of the meters are taken to be independent. Meters that share a sensor, a strain, or a software that "
@@ -73,12 +75,18 @@ def meters_together(
     )
 
 
-def blend_s2(blend: Blend | None) -> float:
-    """How much straight lines between samples smoothed a power on its grid, s²; 0 where that is not known."""
+def usual_since_s(blend: Blend | None) -> float:
+    """How long before each grid second the sample before it usually stands, s, where lines were drawn between samples
+    a second apart; 0 where none were, or where it is not the same for most of the ride.
+    """
     if blend is None:
         return 0.0
-    product = blend.since_s * blend.until_s
-    return float(np.nanmean(product)) if np.isfinite(product).any() else 0.0
+    lines = np.abs(blend.since_s + blend.until_s - 1) < ABOUT_S
+    if lines.sum() < np.isfinite(blend.since_s).sum() / 2:
+        return 0.0
+    # On a circle: just before a sample and just after one are neighbours.
+    turning = np.exp(2j * np.pi * blend.since_s[lines]).mean()
+    return float(np.angle(turning) / (2 * np.pi) % 1) if abs(turning) > STEADY else 0.0
 
 
 def _comparable(pair: PairComparison) -> bool:
@@ -122,7 +130,7 @@ def _seen(
                 power_w=series.reference_w if place < 0 else series.unit_w,
                 kernel=kernel,
                 lag_s=0.0 if place < 0 else _lag_s(pairs[place].response),
-                blend_s2=pairs[usable[0]].blends_s2[0] if place < 0 else pairs[place].blends_s2[1],
+                since_s=pairs[usable[0]].usual_since_s[0] if place < 0 else pairs[place].usual_since_s[1],
             )
         )
     return meters

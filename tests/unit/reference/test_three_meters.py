@@ -160,3 +160,26 @@ def test_bands_join_where_a_spectrum_is_flat_and_not_where_it_is_steep() -> None
     slow = np.cumsum(generator.standard_normal((3, SECONDS)), axis=1)
     assert bands_for(difference_products(white)).size < bands_for(difference_products(slow)).size
     assert bands_for(difference_products(white))[0] == 1
+
+
+@pytest.mark.parametrize("since_s", [0.2, 0.3, 0.5, 0.75])
+def test_samples_between_those_of_the_others_are_allowed_for(since_s: float) -> None:
+    """A smooth effort sampled beside the grid and drawn onto it by straight lines: most of that is not counted as error."""
+    generator = np.random.default_rng(8)
+    fine = np.convolve(generator.standard_normal(40 * SECONDS), np.hanning(120) / 60, mode="same")
+    effort_w = 220 + 30 * fine / fine.std()
+
+    def sampled(offset_s: float) -> FloatArray:
+        return np.asarray(effort_w[np.round(40 * (np.arange(1, SECONDS - 2) + offset_s)).astype(int)])
+
+    beside = (1 - since_s) * sampled(-since_s) + since_s * sampled(1 - since_s)
+    powers = (sampled(0.0), sampled(0.0), beside)
+
+    def worst(since: float) -> float:
+        made = [
+            SeenMeter(name="", recording=place, power_w=power, kernel=PROMPT, since_s=since if place == 2 else 0.0)
+            for place, power in enumerate(powers)
+        ]
+        return max(meter.spreads[0].own_sd_w.value or 0.0 for meter in own_errors(made)[0])
+
+    assert worst(since_s) < 0.6 * worst(0.0)
