@@ -30,8 +30,8 @@ LEAST_RELIABILITY = 0.8
 
 GAIN_FLOOR = 0.0004
 ZERO_FLOOR_NM = 0.008
-"""Standard uncertainty that rounding, the clock and the response leave in gain and zero, found on simulated rides without
-any noise: no interval is narrower, and less than this is no difference."""
+"""Standard uncertainty that rounding, the clock and the response leave in gain and zero, found on simulated rides
+without any noise: no interval is narrower, and less than this is no difference."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -22,8 +22,8 @@ MOST_TORQUE_NM = 250.0
 """No rider turns a crank with more than this through a second: the cadence is wrong."""
 
 ASIDE_S = 3
-"""Seconds left out on either side of such a one. What a display carries over from one second into the next would else be
-lost on the side that is left out, and make the unit look low."""
+"""Seconds left out on either side of such a one. What a display carries over from one second into the next would else
+be lost on the side that is left out, and make the unit look low."""
 
 NOISE_SHARE = 0.02
 ROUNDING_W = 0.5

@@ -108,7 +108,7 @@ def _numbers(
     at_end = np.array([shape.at_end for shape in shapes])
     start = _percent(scan.interval("one", shapes[0].at_start, level), level)
     end = _percent(scan.interval("one", at_end, level), level)
-    kind = Estimate.missing("not_of_this_kind", "min", level)
+    kind = Estimate.missing("no_settling", "min", level)
     if finding.model is TimeModel.LINEAR:
         drifting = Estimate.missing("still_changing", "%", level)
         return _named(kind, kind, start, drifting, end)
@@ -126,7 +126,7 @@ def _numbers(
 
 def _without_change(finding: TimeFinding, level: float, overall_pct: Estimate | None) -> dict[str, Estimate]:
     """The numbers where the bias stays, or where nothing can be said of its going."""
-    slug = "confounded" if finding.model is TimeModel.CONFOUNDED else "not_of_this_kind"
+    slug = "confounded" if finding.model is TimeModel.CONFOUNDED else "no_settling"
     minutes = Estimate.missing(slug, "min", level)
     if finding.model is TimeModel.CONFOUNDED:
         percent = Estimate.missing(slug, "%", level)

@@ -10,11 +10,13 @@ from wattwitness.charts import (
     bias_by_block,
     bias_by_cadence,
     bias_intervals,
+    bias_over_time,
     budget,
     clock_windows,
     difference_by_power,
     limits_of_agreement,
     panels,
+    torque_against_torque,
 )
 from wattwitness.model.chart import Chart
 from wattwitness.model.comparison import PairComparison
@@ -37,6 +39,8 @@ CHARTS: Registry[ChartSpec] = Registry(
         ChartSpec(name=bias_by_block.NAME, build=bias_by_block.build),
         ChartSpec(name=difference_by_power.NAME, build=difference_by_power.build),
         ChartSpec(name=bias_by_cadence.NAME, build=bias_by_cadence.build),
+        ChartSpec(name=torque_against_torque.NAME, build=torque_against_torque.build),
+        ChartSpec(name=bias_over_time.NAME, build=bias_over_time.build),
         ChartSpec(name=limits_of_agreement.NAME, build=limits_of_agreement.build),
         ChartSpec(name=best_means.NAME, build=best_means.build),
         ChartSpec(name=budget.NAME, build=budget.build),

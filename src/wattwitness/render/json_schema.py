@@ -24,6 +24,7 @@ from wattwitness.render.schema_words import (
     text_schema,
 )
 from wattwitness.render.trial_json import budget_schema, meters_schema
+from wattwitness.render.why_json import why_schema
 
 SCHEMA_VERSION = 1
 
@@ -127,6 +128,7 @@ def _pair_keys() -> dict[str, Schema]:
             ),
             "Total work, null where not assessed.",
         ),
+        **why_schema(),
         "budget": budget_schema(),
         "setup_findings": list_schema(ref_schema("notice"), "What was found in the setup on record of the two meters."),
         "not_assessed": list_schema(

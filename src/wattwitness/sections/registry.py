@@ -9,6 +9,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.registry import Registry
 from wattwitness.model.section import Section
 from wattwitness.sections import (
+    anatomy,
     answer,
     best,
     between,
@@ -25,7 +26,9 @@ from wattwitness.sections import (
     power,
     response,
     ride,
+    settling,
     setup,
+    stories,
     unassessed,
 )
 
@@ -49,6 +52,9 @@ SECTIONS: Registry[SectionSpec] = Registry(
         SectionSpec(name=power.NAME, build=power.build),
         SectionSpec(name=cadence.NAME, build=cadence.build),
         SectionSpec(name=efforts.NAME, build=efforts.build),
+        SectionSpec(name=anatomy.NAME, build=anatomy.build),
+        SectionSpec(name=stories.NAME, build=stories.build),
+        SectionSpec(name=settling.NAME, build=settling.build),
         SectionSpec(name=limits.NAME, build=limits.build),
         SectionSpec(name=best.NAME, build=best.build),
         SectionSpec(name=response.NAME, build=response.build),

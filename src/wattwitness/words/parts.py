@@ -23,6 +23,9 @@ PARTS = {
     "limits_of_agreement": "the limits of agreement",
     "best_means": "the best mean powers",
     "work": "the total work",
+    "anatomy": "the error’s zero and gain",
+    "stories": "what may be behind the difference",
+    "settling": "the course of the bias along the ride",
     "clock": "the clock",
 }
 

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from wattwitness.agreement.anatomy import nothing_taken_apart
+from wattwitness.agreement.settling import nothing_settled
 from wattwitness.model.agreement import BandTrend, OverallBias, PairSeries
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import NotAssessed, PairComparison
@@ -27,6 +29,9 @@ POWER_PARTS = (
     "limits_of_agreement",
     "best_means",
     "work",
+    "anatomy",
+    "stories",
+    "settling",
 )
 
 
@@ -71,6 +76,8 @@ def blank_pair(
             reference_bpm=empty,
             unit_bpm=empty,
         ),
+        anatomy=nothing_taken_apart(slug, settings.level),
+        settling=nothing_settled(slug, settings.level),
         not_assessed=tuple(NotAssessed(what=what, slug=slug, why=why) for what in POWER_PARTS),
         notices=notices,
     )

@@ -11,9 +11,16 @@ from wattwitness.model.agreement import OverallBias
 from wattwitness.model.aligned import AlignedPair
 from wattwitness.model.anatomy import MeterSide
 from wattwitness.model.arrays import FloatArray
+from wattwitness.model.comparison import NotAssessed
 from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.model.response import ResponseFit
 from wattwitness.model.setup import MeterFile
+
+REASONS = {
+    "no_cadence": "Neither recording holds a cadence that goes with the power, so the torque is not known.",
+    "not_varied": "The torque stayed much the same through the ride, so a zero cannot be told from a gain.",
+    "too_short": "The two have too little riding in common.",
+}
 
 
 def why_of_pair(
@@ -24,14 +31,13 @@ def why_of_pair(
     compared_w: FloatArray,
     overall: OverallBias,
     *,
+    meters: tuple[MeterFile | None, MeterFile | None],
     level: float,
-    reference_meter: MeterFile | None = None,
-    unit_meter: MeterFile | None = None,
 ) -> WhyTheyDiffer:
     """Settling, anatomy and stories of one unit against the reference.
 
     ``expected_w`` and ``compared_w`` are the powers on the pair's grid with the response taken out; ``unit`` is the
-    recording as read, whose power shows its steps. The descriptions of the meters may be left out.
+    recording as read, whose power shows its steps. ``meters`` are their descriptions, reference and unit, or ``None``.
     """
     side, share = _either(pair, ChannelName.LEFT_SHARE, MeterSide.REFERENCE)
     _, temperature = _either(pair, ChannelName.TEMPERATURE, MeterSide.UNIT)
@@ -48,10 +54,24 @@ def why_of_pair(
         left_share_of=side,
         temperature_c=temperature,
         recorded_unit_w=unit.channels.get(ChannelName.POWER),
-        reference=facts_of(reference_meter),
-        unit=facts_of(unit_meter),
+        reference=facts_of(meters[0]),
+        unit=facts_of(meters[1]),
     )
     return why_they_differ(ride, level=level)
+
+
+def why_not(why: WhyTheyDiffer) -> tuple[NotAssessed, ...]:
+    """The parts that could not be told, with their reasons."""
+    missing = []
+    slug = why.anatomy.zero_nm.not_assessed
+    if slug is not None:
+        reason = REASONS.get(slug, "The ride holds too little of it.")
+        missing.append(NotAssessed(what="anatomy", slug=slug, why=reason))
+    if why.settling.model is None:
+        slug = why.settling.start_bias_pct.not_assessed or "too_short"
+        reason = REASONS.get(slug, "The ride holds too little of it.")
+        missing += [NotAssessed(what=what, slug=slug, why=reason) for what in ("stories", "settling")]
+    return tuple(missing)
 
 
 def _cadence(pair: AlignedPair, response: ResponseFit, both: np.ndarray) -> FloatArray:

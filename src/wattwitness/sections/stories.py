@@ -1,0 +1,71 @@
+"""The stories the ride allows, those it excludes, and what would tell the allowed ones apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from wattwitness.agreement.stories.registry import STORIES
+from wattwitness.model.anatomy import MeterSide, Story
+from wattwitness.model.comparison import Comparison
+from wattwitness.model.section import Column, Paragraph, Section, Table
+from wattwitness.sections.building import Block, Named, for_each_unit, not_assessed_paragraph
+from wattwitness.words.estimates import listed
+from wattwitness.words.numbers import NBSP
+
+NAME = "stories"
+TITLE = "What may be behind it"
+
+
+def build(comparison: Comparison) -> Section | None:
+    """Stories for each unit."""
+    return for_each_unit(comparison, NAME, TITLE, _blocks)
+
+
+def _blocks(named: Named) -> Iterator[Block]:
+    stories = named.pair.stories
+    if not stories:
+        yield not_assessed_paragraph(named, "stories", "What may be behind the difference", None)
+        return
+    allowed = [story for story in stories if story.allowed]
+    if allowed:
+        names = listed(list(dict.fromkeys(_name(story) for story in allowed)))
+        yield Paragraph(text=f"{named.unit}: the ride allows {names}. What is not excluded is not proven.")
+    else:
+        yield Paragraph(text=f"{named.unit}: none of the stories told here fits the ride.")
+    for sentence in dict.fromkeys(sentence for story in allowed for sentence in _sentences(story.told_apart_by)):
+        yield Paragraph(text=sentence)
+    yield _table("Stories the ride allows", allowed)
+    yield _table("Stories the ride excludes", [story for story in stories if not story.allowed], folded=True)
+
+
+def _sentences(text: str) -> list[str]:
+    """The sentences of a text, each whole."""
+    return [f"{part.rstrip('.')}." for part in text.split(". ") if part]
+
+
+def _name(story: Story) -> str:
+    title = STORIES.get(story.name).title.replace("'", "’")
+    return title if story.which_meter is MeterSide.EITHER else f"{title} ({story.which_meter.value})"
+
+
+def _table(caption: str, stories: list[Story], *, folded: bool = False) -> Table:
+    return Table(
+        caption=caption,
+        columns=(
+            Column(heading="story", numeric=False),
+            Column(heading="as likely off by so much if true"),
+            Column(heading="why", numeric=False),
+        ),
+        rows=tuple((_name(story), _chance(story.misfit), _words(story)) for story in stories),
+        folded=folded,
+    )
+
+
+def _words(story: Story) -> str:
+    return story.why.replace("'", "’")
+
+
+def _chance(misfit: float | None) -> str:
+    if misfit is None:
+        return "–"
+    return f"under 0.1{NBSP}%" if misfit < 0.001 else f"{100 * misfit:.2g}{NBSP}%"
