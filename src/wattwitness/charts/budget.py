@@ -9,7 +9,7 @@ from wattwitness.model.budget import Contribution
 from wattwitness.model.chart import Axis, Chart, Panel, Points, Role
 from wattwitness.model.comparison import PairComparison
 from wattwitness.words.names import pair_names
-from wattwitness.words.numbers import NBSP, decimals_for, number
+from wattwitness.words.numbers import NBSP, size_words
 
 NAME = "budget_bars"
 TITLE = "What makes the bias uncertain"
@@ -25,7 +25,7 @@ def build(pair: PairComparison) -> Chart:
     ordered = sorted(budget.contributions, key=lambda part: -part.contribution_pct)
     rows = [(part.title, part.contribution_pct, _role(part)) for part in ordered]
     rows.append(("together", budget.standard_pct, Role.OTHER))
-    ticks = tuple((float(place), f"{title}: {_places(size)}{NBSP}%") for place, (title, size, _) in enumerate(rows))
+    ticks = tuple((float(place), f"{title}: {size_words(size)}{NBSP}%") for place, (title, size, _) in enumerate(rows))
     unit = pair_names(pair)[1]
     largest = ordered[0]
     return Chart(
@@ -37,7 +37,7 @@ def build(pair: PairComparison) -> Chart:
         ),
         alt=(
             f"Uncertainty of the bias of {unit} by contribution. The largest is {largest.title}, "
-            f"{_places(largest.contribution_pct)} %; together {_places(budget.standard_pct)} %."
+            f"{size_words(largest.contribution_pct)} %; together {size_words(budget.standard_pct)} %."
         ),
         x_axis=Axis(quantity="contribution", unit="", ticks=ticks),
         panels=(
@@ -65,7 +65,3 @@ def _bar(title: str, size: float, role: Role, place: int) -> Points:
         low=np.array([0.0]),
         high=np.array([size]),
     )
-
-
-def _places(value: float) -> str:
-    return number(value, decimals_for(value, fewest=2))

@@ -172,7 +172,7 @@ def _meeting_parts(facts: RideFacts) -> Iterator[Contribution]:
         ("sampling", "whole watts", "%", facts.rounding_pct, facts.ratio, "displays of 1 W", math.inf),
         (
             "statistics",
-            "the ride’s length",
+            "the length of the ride",
             "%",
             facts.statistics_pct,
             1.0,

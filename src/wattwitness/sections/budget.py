@@ -10,7 +10,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Paragraph, Section, Tone
 from wattwitness.sections.budget_table import budget_tables, degrees_words
 from wattwitness.sections.building import Block, Named, for_each_unit, not_assessed_paragraph
-from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level, typeset
+from wattwitness.words.numbers import NBSP, number, percent_level, size_words, typeset
 
 NAME = "budget"
 TITLE = "What makes the bias uncertain"
@@ -39,10 +39,10 @@ def _sentence(named: Named, budget: Budget) -> str:
     own = max(budget.standard_pct**2 - budget.common_pct**2, 0.0) ** 0.5
     defaults = [part for part in budget.contributions if part.is_default]
     text = (
-        f"The bias of {named.unit} is known within ±{_places(budget.expanded_pct)}{NBSP}% "
+        f"The bias of {named.unit} is known within ±{size_words(budget.expanded_pct)}{NBSP}% "
         f"({percent_level(budget.level)}), of which {largest.title} makes most. What is the same in every ride with "
-        f"this reference comes to {_places(budget.common_pct)}{NBSP}%, which more rides do not shrink; what is new in "
-        f"each ride to {_places(own)}{NBSP}%."
+        f"this reference comes to {size_words(budget.common_pct)}{NBSP}%, which more rides do not shrink; what is new "
+        f"in each ride to {size_words(own)}{NBSP}%."
     )
     if defaults:
         text += f" Nobody stated {_listed([part.title for part in defaults])}: a default stands in."
@@ -52,15 +52,11 @@ def _sentence(named: Named, budget: Budget) -> str:
 def _combined(budget: Budget) -> str:
     low, high = budget.monte_carlo_low_pct, budget.monte_carlo_high_pct
     return (
-        f"Combined as the root of the sum of squares (JCGM 100), {_places(budget.standard_pct)}{NBSP}%, with "
+        f"Combined as the root of the sum of squares (JCGM 100), {size_words(budget.standard_pct)}{NBSP}%, with "
         f"{degrees_words(budget.degrees)} effective degrees of freedom and a coverage factor of "
         f"{number(budget.coverage_factor, 2)}. By drawing from the distributions (JCGM 101) the deviation lies between "
-        f"{_places(low)} and {_places(high)}{NBSP}%."
+        f"{number(low, 2)} and {number(high, 2)}{NBSP}%."
     )
-
-
-def _places(value: float) -> str:
-    return number(value, decimals_for(value, fewest=2))
 
 
 def _listed(items: list[str]) -> str:

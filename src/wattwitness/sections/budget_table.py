@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wattwitness.model.budget import Budget, Contribution
 from wattwitness.model.section import Column, Table
-from wattwitness.words.numbers import NBSP, decimals_for, number
+from wattwitness.words.numbers import NBSP, number, size_words
 
 MANY_DEGREES = 1000
 
@@ -20,7 +20,7 @@ def budget_tables(budget: Budget, caption: str) -> tuple[Table, Table]:
             Column(heading="contribution", unit="%"),
             Column(heading="known", numeric=False),
         ),
-        rows=(*(_sum_row(part) for part in ordered), ("together", "", _places(budget.standard_pct), "")),
+        rows=(*(_sum_row(part) for part in ordered), ("together", "", size_words(budget.standard_pct), "")),
     )
     details = Table(
         caption=f"{caption}: how each is known",
@@ -49,8 +49,8 @@ def degrees_words(degrees: float) -> str:
 def _sum_row(part: Contribution) -> tuple[str, ...]:
     return (
         part.title,
-        f"{_places(part.standard_uncertainty)}{NBSP}{part.unit}",
-        _places(part.contribution_pct),
+        f"{size_words(part.standard_uncertainty)}{NBSP}{part.unit}",
+        size_words(part.contribution_pct),
         f"{part.origin.value}, a default" if part.is_default else part.origin.value,
     )
 
@@ -64,7 +64,3 @@ def _detail_row(part: Contribution) -> tuple[str, ...]:
         "yes" if part.common else "no",
         part.source,
     )
-
-
-def _places(value: float) -> str:
-    return number(value, decimals_for(value, fewest=2))

@@ -65,6 +65,14 @@ def typeset(text: str) -> str:
     return re.sub(r"(?<![^\s(])-(?=[\d.])", MINUS, text).replace("'", "\u2019")
 
 
+def size_words(value: float, decimals: int = 2) -> str:
+    """A size that is never written as zero unless it is: ``0.25``, ``under 0.01``, ``0``."""
+    if value == 0:
+        return "0"
+    least = 10.0**-decimals
+    return f"under {number(least, decimals)}" if abs(value) < least / 2 else number(value, decimals)
+
+
 def percent_level(level: float) -> str:
     """A confidence level: ``95 %``, ``99.9 %``."""
     return f"{100 * level:.4g}{NBSP}%"

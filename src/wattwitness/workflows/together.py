@@ -69,7 +69,7 @@ def meters_together(
         closures=closures,
         seconds=seconds,
         assumptions=ASSUMPTIONS,
-        warnings=tuple(_warnings(found, closures, names)),
+        warnings=(*_unmatched(pairs, usable), *_warnings(found, closures, names)),
         not_assessed=found[0].spreads[0].own_sd_pct.not_assessed or "",
         why=why,
     )
@@ -163,6 +163,16 @@ def _closure(
     half = 100 * math.hypot(*relative)
     estimate = Estimate(value=value, low=value - half, high=value + half, unit="%", level=level)
     return Closure(first=one + 1, second=two + 1, closure_pct=estimate, closes=abs(value) <= half)
+
+
+def _unmatched(pairs: Sequence[PairComparison], usable: Sequence[int]) -> Iterator[str]:
+    """Which meters' responses could not be told, so that a smoother display passes for a quieter meter."""
+    for place in usable:
+        if pairs[place].response.unit.kind is ResponseKind.NOT_ASSESSED:
+            yield (
+                f"The response of {pairs[place].unit.label} could not be told on this ride, so it was taken as prompt: "
+                "at 1 and 10 s a display that smooths counts as a quiet meter, and the others as noisy."
+            )
 
 
 def _warnings(found: Sequence[MeterOwnError], closures: Sequence[Closure], names: Sequence[str]) -> Iterator[str]:

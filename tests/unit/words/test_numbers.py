@@ -18,6 +18,7 @@ from wattwitness.words.numbers import (
     quantity,
     seconds_offset,
     short_duration,
+    size_words,
     stretch,
     typeset,
     utc_time,
@@ -152,3 +153,10 @@ def test_utc_times_are_written_as_people_do() -> None:
     assert utc_time("2026-11-03T09:02:11.000+00:00") == "2026-11-03 09:02:11 UTC"
     assert utc_time("2026-11-03T09:02:11.250+00:00") == "2026-11-03 09:02:11.250 UTC"
     assert utc_time("") == "–"
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(0.0, "0"), (0.0049, "under 0.01"), (0.005, "0.01"), (0.25, "0.25"), (3.2, "3.20")]
+)
+def test_a_size_is_never_written_as_none_unless_it_is(value: float, said: str) -> None:
+    assert size_words(value) == said
