@@ -7,6 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.factories_why import anatomy, settling, stories
+from wattwitness.agreement.anatomy import nothing_taken_apart
+from wattwitness.agreement.settling import nothing_settled
 from wattwitness.model.agreement import (
     AgreementLimits,
     BandTrend,
@@ -42,6 +45,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Severity, Source
 from wattwitness.model.response import Response, ResponseFit, ResponseKind
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settling import TimeModel
 from wattwitness.model.three_meters import Closure, MeterOwnError, MetersTogether, OwnSpread
 
 HOSTILE_NAME = (
@@ -332,6 +336,9 @@ def pair(
         trend=trend(),
         power_line=PowerLine(gain_pct=percent(-5.0), zero_w=around(2.0, 1.0, "W"), low_w=110.0, high_w=300.0),
         budget=budget(),
+        anatomy=anatomy(value),
+        stories=stories(),
+        settling=settling(seconds=seconds, bias_pct=value),
         limits_of_agreement=limits(),
         best_means=best_means(seconds),
         work=TotalWork(reference_kj=741.3, unit_kj=709.4),
@@ -391,7 +398,8 @@ def blank(
             windows=ClockWindows(at_s=np.empty(0), offset_s=np.empty(0), correlation=np.empty(0)),
         )
     parts = (
-        "bias_pct response halves blocks power_bands cadence_bands efforts trend limits_of_agreement best_means work"
+        "bias_pct response halves blocks power_bands cadence_bands efforts trend limits_of_agreement best_means work "
+        "anatomy stories settling"
     )
     return replace(
         full,
@@ -412,6 +420,9 @@ def blank(
         halves=(),
         blocks=(),
         budget=None,
+        anatomy=nothing_taken_apart(slug, 0.95),
+        stories=(),
+        settling=nothing_settled(slug, 0.95),
         power_bands=(),
         cadence_bands=(),
         efforts=(),
@@ -513,7 +524,7 @@ def with_delay() -> Comparison:
         offset_s=Estimate(value=10.4, low=-np.inf, high=10.6, unit="s"),
         reason="Only power is shared, so a late display cannot be told from a late clock.",
     )
-    return comparison(replace(made, clock=fit))
+    return comparison(replace(made, clock=fit, settling=settling(TimeModel.CONFOUNDED)))
 
 
 def several_units() -> Comparison:
@@ -542,6 +553,9 @@ def three_minutes() -> Comparison:
             power_bands=(),
             cadence_bands=(),
             limits_of_agreement=(),
+            anatomy=nothing_taken_apart("not_varied", 0.95),
+            stories=(),
+            settling=nothing_settled("too_short", 0.95),
             overall=replace(made.overall, short_for_wander=True),
             not_assessed=(
                 NotAssessed(what="power_bands", slug="too_short", why="No band holds a minute of riding."),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wattwitness.agreement.stories.registry import STORIES
 from wattwitness.model.anatomy import MeterSide, Story
 from wattwitness.model.comparison import Comparison
-from wattwitness.model.section import Column, Paragraph, Section, Table
+from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.building import Block, Named, for_each_unit, not_assessed_paragraph
 from wattwitness.words.estimates import listed
 from wattwitness.words.numbers import NBSP
@@ -34,17 +34,26 @@ def _blocks(named: Named) -> Iterator[Block]:
         yield Paragraph(text=f"{named.unit}: none of the stories told here fits the ride.")
     for sentence in dict.fromkeys(sentence for story in allowed for sentence in _sentences(story.told_apart_by)):
         yield Paragraph(text=sentence)
-    yield _table("Stories the ride allows", allowed)
+    if any(story.misfit is not None for story in stories):
+        yield Paragraph(
+            text=(
+                "The chance beside a story is how often the meters would differ at least this much if that story alone "
+                "were true; under 1 % it is excluded."
+            ),
+            tone=Tone.NOTE,
+        )
+    if allowed:
+        yield _table("Stories the ride allows", allowed)
     yield _table("Stories the ride excludes", [story for story in stories if not story.allowed], folded=True)
 
 
 def _sentences(text: str) -> list[str]:
     """The sentences of a text, each whole."""
-    return [f"{part.rstrip('.')}." for part in text.split(". ") if part]
+    return [f"{part.rstrip('.')}." for part in _curly(text).split(". ") if part]
 
 
 def _name(story: Story) -> str:
-    title = STORIES.get(story.name).title.replace("'", "’")
+    title = _curly(STORIES.get(story.name).title)
     return title if story.which_meter is MeterSide.EITHER else f"{title} ({story.which_meter.value})"
 
 
@@ -53,16 +62,17 @@ def _table(caption: str, stories: list[Story], *, folded: bool = False) -> Table
         caption=caption,
         columns=(
             Column(heading="story", numeric=False),
-            Column(heading="as likely off by so much if true"),
+            Column(heading="chance"),
             Column(heading="why", numeric=False),
         ),
-        rows=tuple((_name(story), _chance(story.misfit), _words(story)) for story in stories),
+        rows=tuple((_name(story), _chance(story.misfit), _curly(story.why)) for story in stories),
         folded=folded,
     )
 
 
-def _words(story: Story) -> str:
-    return story.why.replace("'", "’")
+def _curly(text: str) -> str:
+    """Apostrophes as the report writes them."""
+    return text.replace("'", "’")
 
 
 def _chance(misfit: float | None) -> str:
