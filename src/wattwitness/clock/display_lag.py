@@ -40,36 +40,58 @@ class Explained:
 
 
 def explanations(
-    windows: Windows, line: Line, *, share_a: FloatArray, share_b: FloatArray, share_hz: FloatArray, step: float
+    windows: Windows,
+    line: Line,
+    sampling: Sampling,
+    *,
+    among: Sequence[Explained] = (),
+    roughly: bool = False,
 ) -> tuple[Explained, ...]:
     """Every kernel of the family on either side, most believed first, with shares that sum to 1.
 
-    ``windows`` are of differences from second to second. ``share_a``, ``share_b``: mean response of each side's
-    bridging at ``share_hz``. ``step``: by which the channel is rounded.
+    ``windows`` are of differences from second to second. ``among``: only the likeliest of these are tried again;
+    ``roughly``: only enough of the family to take the phase of a smoothed side out.
     """
     delay_s = line.delay_s(windows)
     seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, share=line.folded, strength=True)
     seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
     seen = replace(seen, freedom=min(seen.freedom, MOST_SECONDS / (2 * windows.reach)))
-    floor = windows.scale * step**2 / 12
+    floor = windows.scale * sampling.step**2 / 12
 
     def tried(pairs: Sequence[tuple[Kernel, Kernel]]) -> list[Hypothesis]:
         return hypotheses(
             seen,
             cross,
             pairs,
-            share_a=np.interp(seen.hz, share_hz, share_a),
-            share_b=np.interp(seen.hz, share_hz, share_b),
+            share_a=np.interp(seen.hz, sampling.hz, sampling.share_a),
+            share_b=np.interp(seen.hz, sampling.hz, sampling.share_b),
             floor_a=floor,
             floor_b=floor,
         )
 
-    found = tried([(PROMPT, PROMPT), *_one_sided(FIRST_KERNELS)])
-    if _gained(found) > ONE_SIDED_FROM:
+    nothing = (PROMPT, PROMPT)
+    if among:
+        likely = dict.fromkeys((one.hypothesis.reference, one.hypothesis.unit) for one in among[:TRIED_AGAIN])
+        return _believed(tried([nothing, *(pair for pair in likely if pair != nothing)]))
+    found = tried([nothing, *_one_sided(FIRST_KERNELS)])
+    if not roughly and _gained(found) > ONE_SIDED_FROM:
         found += tried(_one_sided([one for one in KERNELS if one not in FIRST_KERNELS]))
-    if _gained(found) > BOTH_SIDES_FROM:
-        found += tried(_both_sides(found))
+        if _gained(found) > BOTH_SIDES_FROM:
+            found += tried(_both_sides(found))
     return _believed(found)
+
+
+TRIED_AGAIN = 16
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sampling:
+    """How both sides were sampled: mean response of each side's bridging at ``hz``, and the ``step`` of rounding."""
+
+    hz: FloatArray
+    share_a: FloatArray
+    share_b: FloatArray
+    step: float
 
 
 def _one_sided(kernels: Sequence[Kernel]) -> list[tuple[Kernel, Kernel]]:

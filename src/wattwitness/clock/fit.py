@@ -121,5 +121,5 @@ def _read(
     power = searches.get(ChannelName.POWER)
     line = reading.line
     if power is not None and power is not found and verdicts[ChannelName.POWER] is Verdict.CLEAR:
-        line = pooled(line, read(replace(power, stretches=found.stretches), middle).line)
+        line = pooled(line, read(replace(power, stretches=found.stretches), middle, roughly=True).line)
     return replace(reading, line=with_usual_drift(line))

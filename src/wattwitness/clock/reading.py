@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wattwitness.clock.display_lag import Explained, Lag, combined, explanations
+from wattwitness.clock.display_lag import Explained, Lag, Sampling, combined, explanations
 from wattwitness.clock.refine import Line, fit_line
 from wattwitness.clock.sampling import BRIDGE_HZ, Sampled
 from wattwitness.clock.search import Search
 from wattwitness.clock.segments import Stretch, settled
-from wattwitness.clock.smoothing import PROMPT
+from wattwitness.clock.smoothing import PROMPT, Hypothesis
 from wattwitness.clock.windows import Windows, differences, windows_along, without_coasting, without_level
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.recording import ChannelName
@@ -52,8 +52,11 @@ class Reading:
         return Lag(value=0.0, low=-wide, high=wide, prompt=0.0)
 
 
-def read(search: Search, middle: float) -> Reading:
-    """Read offset and drift off the channel that was found; ``middle`` is a reference second."""
+def read(search: Search, middle: float, *, roughly: bool = False) -> Reading:
+    """Read offset and drift off the channel that was found; ``middle`` is a reference second.
+
+    ``roughly``: only drift and jumps will be used, for which a display's smoothing matters little.
+    """
     step_s = max(_step_s(search.reference), _step_s(search.unit))
     whole, search = search, replace(search, stretches=settled(search.stretches))
     if search.channel == ChannelName.HEART_RATE:
@@ -67,9 +70,13 @@ def read(search: Search, middle: float) -> Reading:
     windows = windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
     line = fit_line(windows, middle, highest_hz=0.5, differenced=True)
     marks = _windows_for_marks(search, windows)
-    explained = _explained(search, line, marks)
-    if explained and _is_smoothed(explained[0]):
-        line, explained = _read_again(search, line, windows, marks, explained)
+    explained: tuple[Explained, ...] = ()
+    if marks.samples >= LEAST_SECONDS / 2:
+        explained = explanations(marks, line, _sampling(search), roughly=roughly)
+        if _is_smoothed(explained[0]):
+            line = _read_again(line, windows, explained[0].hypothesis)
+            if not roughly:
+                explained = explanations(marks, line, _sampling(search), among=explained)
     return Reading(search=whole, line=line, windows=windows, explained=explained, sparse_s=0.5)
 
 
@@ -77,21 +84,16 @@ def _is_smoothed(one: Explained) -> bool:
     return one.hypothesis.unit is not PROMPT or one.hypothesis.reference is not PROMPT
 
 
-def _read_again(
-    search: Search, line: Line, windows: Windows, marks: Windows, explained: tuple[Explained, ...]
-) -> tuple[Line, tuple[Explained, ...]]:
-    """Read the line with the likeliest smoothing's phase taken out, and ask once more what smoothing fits along it.
+def _read_again(line: Line, windows: Windows, smoothing: Hypothesis) -> Line:
+    """Read the line with the likeliest smoothing's phase taken out.
 
     A mean over w seconds turns variation faster than once in w seconds upside down: read as if it were unsmoothed, the
     lag comes out wrong by a swing. The line returned is again that of the lag as seen, smoothing and all.
     """
-    best = explained[0].hypothesis
-    start = replace(line, lag_s=line.lag_s + best.extra_s)
-    clear = fit_line(
-        windows, line.middle, highest_hz=0.5, differenced=True, kernels=(best.reference, best.unit), start=start
-    )
-    seen = replace(clear, lag_s=clear.lag_s - best.extra_s)
-    return seen, _explained(search, seen, marks)
+    start = replace(line, lag_s=line.lag_s + smoothing.extra_s)
+    kernels = (smoothing.reference, smoothing.unit)
+    clear = fit_line(windows, line.middle, highest_hz=0.5, differenced=True, kernels=kernels, start=start)
+    return replace(clear, lag_s=clear.lag_s - smoothing.extra_s)
 
 
 def _read_sparse(search: Search, middle: float, step_s: float) -> Reading:
@@ -128,15 +130,10 @@ def _windows_for_marks(search: Search, windows: Windows) -> Windows:
     return windows_along(differences(a), differences(b), search.stretches, width=WIDTH_S, reach=REACH_S)
 
 
-def _explained(search: Search, line: Line, windows: Windows) -> tuple[Explained, ...]:
-    """How smoothing enters; empty where too little is left to tell."""
-    if windows.samples < LEAST_SECONDS / 2:
-        return ()
-    return explanations(
-        windows,
-        line,
+def _sampling(search: Search) -> Sampling:
+    return Sampling(
+        hz=BRIDGE_HZ,
         share_a=search.reference.bridge_share,
         share_b=search.unit.bridge_share,
-        share_hz=BRIDGE_HZ,
         step=ROUNDED_TO.get(search.channel, 1.0),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from wattwitness.clock.smoothing import Kernel
 from wattwitness.clock.spectra import ComplexArray, Spectra, best_weights, spectra, summed_cross, unfolded
 from wattwitness.clock.windows import Windows
-from wattwitness.model.arrays import FloatArray
+from wattwitness.model.arrays import BoolArray, FloatArray
 
 GRID_STEP_S = 0.3
 """The grid of drifts moves the ends of the ride by this much from one to the next."""
@@ -24,6 +24,12 @@ drift were 1.2 times what the sandwich alone said."""
 LEAST_WINDOWS = 5
 UNTOLD_S, UNTOLD_SLOPE = 1.5, 150e-6
 """Windows from which drift is fitted; standard uncertainty of the lag and the drift where nothing tells them."""
+
+LEAST_S, LEAST_SLOPE = 1e-3, 4e-6
+"""Standard uncertainty added to every lag and drift: a display's response is not the same all along a ride."""
+
+FARTHEST_CLIMB_S = 4.0
+"""A climb that leads farther from where it began has left its hill."""
 
 DELAY_GRID = np.arange(-3.0, 3.01, 0.1)
 
@@ -151,8 +157,26 @@ def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line)
 def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, start: Line) -> Line:
     """Newton's method on the sum of windows, and the sandwich covariance at its top.
 
-    Drift is left out where too few windows could tell it. Whatever the windows do not tell carries ``UNTOLD_S`` or
-    ``UNTOLD_SLOPE``.
+    Drift is left out where too few windows could tell it. A stretch whose windows show no top near where the climb
+    begins stays there. Whatever the windows do not tell carries ``UNTOLD_S`` or ``UNTOLD_SLOPE``.
+    """
+    count = start.lag_s.size
+    told = np.append(
+        [bool(np.any(windows.used[windows.stretch == k])) for k in range(count)], windows.used.sum() >= LEAST_WINDOWS
+    )
+    while True:
+        line, lost = _climbed(windows, seen.cross * weights, 2 * np.pi * seen.hz, start, told)
+        if not lost.any():
+            return line
+        told = told & ~lost
+
+
+def _climbed(
+    windows: Windows, weighted: ComplexArray, angle: FloatArray, start: Line, told: BoolArray
+) -> tuple[Line, BoolArray]:
+    """The climb over the numbers that are ``told`` (S + 1,), and which of those ran away.
+
+    Half of the spread of scores is each window's own, half that of all alike: a stretch of one window has no spread.
     """
     count = start.lag_s.size
     used = int(windows.used.sum())
@@ -160,12 +184,11 @@ def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, s
     design[np.arange(windows.at.size), windows.stretch] = 1.0
     # Slope in s per 1000 s keeps the matrix well scaled.
     design[:, -1] = (windows.at - start.middle) / 1000.0
-    told = np.append([bool(np.any(windows.used[windows.stretch == k])) for k in range(count)], used >= LEAST_WINDOWS)
-    theta = np.append(start.lag_s, start.slope * 1000.0 if told[-1] else 0.0)
-    angle = 2 * np.pi * seen.hz
-    weighted = seen.cross * weights
+    begun = np.append(start.lag_s, start.slope * 1000.0 if told[-1] else 0.0)
+    theta = begun.copy()
     free = design[:, told]
     slopes: FloatArray = np.zeros(windows.at.size)
+    bends: FloatArray = np.zeros(windows.at.size)
     inverse: FloatArray = np.zeros((free.shape[1], free.shape[1]))
     for _ in range(12):
         turned = weighted * np.exp(1j * np.outer(design @ theta - windows.lag, angle))
@@ -179,10 +202,15 @@ def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, s
             break
     freedom = max(1, used - int(told.sum()))
     scores = free * slopes[:, None]
-    meat = scores.T @ scores * LEARNT * max(used, 1) / freedom
+    alike = (free * bends[:, None]).T @ free * float(slopes @ slopes) / max(float(bends.sum()), 1e-30)
+    meat = (scores.T @ scores + alike) / 2 * LEARNT * max(used, 1) / freedom
     covariance = np.diag(np.append(np.full(count, UNTOLD_S**2), UNTOLD_SLOPE**2))
     scale = np.append(np.ones(count), 1e-3)[told]
     covariance[np.ix_(told, told)] = (inverse @ meat @ inverse) * np.outer(scale, scale)
-    return Line(
+    covariance[np.diag_indices(count + 1)] += np.append(np.full(count, LEAST_S**2), LEAST_SLOPE**2)
+    lost = told & (np.abs(theta - begun) > FARTHEST_CLIMB_S)
+    lost[-1] = False
+    line = Line(
         lag_s=theta[:-1], slope=float(theta[-1]) / 1000.0, middle=start.middle, covariance=covariance, freedom=freedom
     )
+    return line, lost
