@@ -89,7 +89,7 @@ def error_anatomy(
         up_minus_down_pct=rising_less_falling(blocks, step_direction(expected_w, unit_w), extra, level),
         left_share_pct=share,
         per_left_point_pct=per_point,
-        torque_nm=_torques(blocks),
+        torque_nm=_torques(blocks, fit, extra),
     )
     return AnatomyFound(anatomy=anatomy, fit=fit)
 
@@ -134,10 +134,15 @@ def _estimate(found: tuple[float, float, float], floor: float, times: float, uni
     return Estimate(value=value, low=value - down, high=value + up, unit=unit, level=level)
 
 
-def _torques(blocks: RelationBlocks) -> FloatArray:
-    """Mean torques of both meters in parts of the ride sorted by the torque of both, shape (n, 2)."""
+def _torques(blocks: RelationBlocks, fit: WanderingFit, extra: dict[str, FloatArray]) -> FloatArray:
+    """Mean torques of both meters in parts of the ride sorted by the torque of both, shape (n, 2).
+
+    What the bias did along the ride is taken off the unit's, so that they lie around the fitted line.
+    """
+    coefficients, _ = fit.mean_covariance()
+    over_time = sum((coefficients[fit.names.index(name)] * values for name, values in extra.items()), np.zeros(1))
     order = np.argsort(blocks.both_w / blocks.omega)
     parts = np.array_split(order, max(min(MOST_TORQUE_BINS, blocks.count // LEAST_BIN_BLOCKS), 1))
     reference = blocks.expected_w / blocks.omega
-    unit = reference * (1 + blocks.error)
+    unit = reference * (1 + blocks.error - over_time)
     return np.array([(reference[part].mean(), unit[part].mean()) for part in parts])

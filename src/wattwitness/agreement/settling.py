@@ -14,7 +14,8 @@ from wattwitness.agreement.settling_words import halves_sentence, settling_sente
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.settling import Settling, TimeModel
-from wattwitness.stats.wandering import WanderingFit, fit_wandering, wandering_products
+from wattwitness.stats.quantiles import student_quantile
+from wattwitness.stats.wandering import WanderingFit, fit_wandering, functional_variance, wandering_products
 from wattwitness.stats.wandering_scan import WanderingScan
 
 POINTS = "percentage points"
@@ -164,11 +165,34 @@ def _setting(
 
 
 def _halves(blocks: RelationBlocks, finding: TimeFinding, level: float) -> Estimate:
-    """Second half of the elapsed time less the first, power and cadence allowed for."""
-    later = np.where(blocks.at_s > (blocks.begins_s + blocks.ends_s) / 2, 0.5, -0.5)
-    if np.ptp(later) == 0:
+    """Mean bias of the second half of the elapsed time less that of the first, at equal power.
+
+    The bias goes as the model found says, and the wander left over by it makes the interval; what is not known of how
+    the bias goes with power adds to that. Where time and power cannot be parted it is not assessed.
+    """
+    if finding.model is TimeModel.CONFOUNDED:
+        return Estimate.missing("confounded", POINTS, level)
+    later = blocks.at_s > (blocks.begins_s + blocks.ends_s) / 2
+    if not 0 < int(later.sum()) < blocks.count:
         return Estimate.missing("too_short", POINTS, level)
-    return _beside_power(blocks, finding, later, 1.0, level)
+    share = blocks.expected_w
+    weights = np.where(later, share / share[later].sum(), -share / share[~later].sum())
+    bias, _ = _curve(blocks, finding)
+    _, covariance = finding.base.mean_covariance()
+    moved = np.column_stack(list(finding.columns.values())).T @ weights
+    by_power = float(moved @ covariance[1:, 1:] @ moved)
+    if finding.scan is None:
+        probability, size = finding.base.probability, finding.base.size
+    else:
+        probability, size = (values.reshape(-1, finding.base.size.size) for values in finding.scan.shapes)
+        size = np.sum(probability * size, axis=0) / np.maximum(probability.sum(axis=0), 1e-300)
+        probability = probability.sum(axis=0)
+    by_wander = functional_variance(
+        blocks.at_s, weights, blocks.noise, block_s=blocks.block_s, probability=probability, size=size
+    )
+    half = 100 * student_quantile(level, finding.base.degrees) * math.sqrt(by_wander + by_power)
+    value = 100 * float(weights @ bias)
+    return Estimate(value=value, low=value - half, high=value + half, unit=POINTS, level=level)
 
 
 def _temperature(

@@ -103,6 +103,29 @@ def innovations(
     return np.asarray(whitened[0, :, 0] / np.sqrt(fit.size[likeliest]), dtype=np.float64)
 
 
+def functional_variance(
+    at_s: FloatArray,
+    weights: FloatArray,
+    noise: FloatArray,
+    *,
+    block_s: float,
+    probability: FloatArray,
+    size: FloatArray,
+) -> float:
+    """Variance of the sum of block errors times ``weights`` (n,), averaged over shapes.
+
+    ``probability`` and ``size`` (J,) are those of a fit to the same blocks; shapes below a thousandth are passed over.
+    """
+    tau_s, white, _ = _shapes(float(at_s[-1] - at_s[0]) + block_s, block_s)
+    apart_s = np.abs(at_s[:, None] - at_s)
+    own = float(weights**2 @ (noise / np.mean(noise)))
+    total = 0.0
+    for shape in np.flatnonzero(probability > 1e-3 * probability.max()):
+        slow = float(weights @ np.exp(-apart_s / tau_s[shape]) @ weights) if white[shape] < 1 else 0.0
+        total += probability[shape] * size[shape] * ((1 - white[shape]) * slow + white[shape] * own)
+    return total / float(probability.sum())
+
+
 def _shapes(span_s: float, block_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Correlation time, white share and log prior of each shape, (J,); the last one is white alone."""
     tau_s = np.geomspace(block_s / 2, max(span_s / 2, block_s), TAU_STEPS)

@@ -55,6 +55,13 @@ class WanderingScan:
         """Probability of each candidate, (S,)."""
         return np.asarray(self.probability.sum(axis=0), dtype=np.float64)
 
+    @cached_property
+    def shapes(self) -> tuple[FloatArray, FloatArray]:
+        """Probability of each shape and the size of the error under it, over all candidates, (J,) each."""
+        share = self.probability.sum(axis=1)
+        grown = np.sum(self.probability * self.growth, axis=1) / np.maximum(share, 1e-300)
+        return np.asarray(share), np.asarray(self.base.size * grown)
+
     def interval(self, name: str, times: float | FloatArray, level: float) -> tuple[float, float, float]:
         """Value, low and high of base coefficient ``name`` plus the candidate's times ``times`` (or (S,))."""
         at = self.base.names.index(name)
