@@ -123,12 +123,22 @@ def _gain(reference: Banded, unit: Banded, found: list[Stretch], k: int, how: Ag
 
 
 def _with_exact_cuts(reference: Banded, unit: Banded, found: list[Stretch], how: Agreement) -> list[Stretch]:
-    """Move the end of each stretch and the start of the next to where the jump fits best."""
-    for k in range(len(found) - 1):
+    """Move the end of each stretch and the start of the next to where the jump fits best.
+
+    A stretch of which the best place leaves nothing was no clock of its own: its neighbour goes on through it.
+    """
+    k = 0
+    while k < len(found) - 1:
         left, right = found[k], found[k + 1]
         place = jump_place(reference, unit, left, right, how)
-        found[k] = _until(left, place.end)
-        found[k + 1] = _from(right, place.begin)
+        if place.begin >= right.stop:
+            found[k : k + 2] = [_until(left, right.stop)]
+        elif place.end <= left.start:
+            found[k : k + 2] = [_from(right, left.start)]
+            k = max(k - 1, 0)
+        else:
+            found[k : k + 2] = [_until(left, place.end), _from(right, place.begin)]
+            k += 1
     return found
 
 
@@ -152,7 +162,7 @@ REACH = 150
 LIKELY = 3.0
 """Log likelihood below the best down to which an instant is still likely."""
 
-GAP_LOSS = 9.0
+GAP_LOSS = 20.0
 """Log likelihood that a gap of the right length may cost and still be taken for the place of the jump."""
 
 LEAST_GAP_S = 4
