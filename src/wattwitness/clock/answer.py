@@ -35,6 +35,9 @@ WIDEST_FOUND_S = 2.0
 LEAST_PROMPT = 0.5
 """``found`` needs this much belief that neither display is smoothed, and an interval no wider than this either way."""
 
+INSTANT_S = 3.0
+"""Seconds by which the instant of a jump is open beyond what the efforts leave open."""
+
 LARGEST_DRIFT_ERROR_PPM = 105.0
 """Beyond this (the error is then mostly what clocks usually do) drift is not assessed."""
 
@@ -64,7 +67,7 @@ def answered(reference: Recording, status: ClockStatus | None, reading: Reading,
         jumps=_jumps(reference, reading, quantile, level),
         segments=_segments(reading, lag.value) if judged.usable else (),
         standard_uncertainty_s=max(lag.high - lag.value, lag.value - lag.low) / quantile,
-        runner_up_ratio=max(runner_up / correlation, 0.0) if correlation > 0 else math.nan,
+        runner_up_ratio=float(np.clip(runner_up / correlation, 0.0, 1.0)) if correlation > 0 else math.nan,
         candidates=(ClockCandidate(offset_s=offset_s, correlation=correlation),),
         channel=found.channel,
         windows=_windows(reference, reading, lag.value),
@@ -149,7 +152,8 @@ def _segments(reading: Reading, extra_s: float) -> tuple[ClockSegment, ...]:
 
 def _jumps(reference: Recording, reading: Reading, quantile: float, level: float) -> tuple[ClockJump, ...]:
     found, line = reading.search, reading.line
-    shift = found.reference.start_s - float(reference.time_s[0])
+    # The last second before the jump and the first after it lie on both sides of its instant.
+    shift = found.reference.start_s - float(reference.time_s[0]) - 0.5
     answer = []
     for k, (left, right) in enumerate(zip(found.stretches, found.stretches[1:], strict=False)):
         place = jump_place(found.reference_bands, found.unit_bands, left, right, found.how)
@@ -162,8 +166,8 @@ def _jumps(reference: Recording, reading: Reading, quantile: float, level: float
             ClockJump(
                 at_s=Estimate(
                     value=at,
-                    low=min(place.low + shift, at) - 2.0,
-                    high=max(place.high + shift, at) + 2.0,
+                    low=min(place.low + shift, at) - INSTANT_S,
+                    high=max(place.high + shift, at) + INSTANT_S,
                     unit="s",
                     level=level,
                 ),

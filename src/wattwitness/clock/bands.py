@@ -13,6 +13,10 @@ CLIP = 4.0
 """Scaled values beyond this many standard deviations are cut there: a single surge is no proof of a clock."""
 
 
+LEAST_USUAL = 0.05
+"""The usual mean square counts as at least this much of that of the whole: no blowing up of what is nothing."""
+
+
 def octave_bands(values: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Split ``values`` (shape (n,), one a second, NaN where missing) into octave bands.
 
@@ -66,5 +70,7 @@ def _scaled(band: FloatArray, enough: BoolArray, half: int) -> tuple[FloatArray,
     if count < 20 or overall <= 1e-9:
         return np.zeros_like(band), np.zeros_like(enough)
     local, weight = smoothed_present(band**2, enough, max(120, 8 * half))
-    local = np.where(weight > 0, local, overall)
-    return np.clip(band / np.sqrt(0.5 * local + 0.5 * overall), -CLIP, CLIP), enough
+    # Coasting and sprints rule a mean square: the usual stretch of the ride sets the scale.
+    usual = max(float(np.median(local[enough])), LEAST_USUAL * overall)
+    local = np.where(weight > 0, local, usual)
+    return np.clip(band / np.sqrt(0.5 * local + 0.5 * usual), -CLIP, CLIP), enough

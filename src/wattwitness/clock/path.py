@@ -12,7 +12,7 @@ from wattwitness.model.arrays import FloatArray, IntArray
 BLOCK = 15
 """Seconds of the reference decided at a time."""
 
-PIECE = 900
+PIECE = 600
 """Seconds of the reference searched at a time, at least; long rides are cut into about 16 pieces."""
 
 PEAKS_A_PIECE = 6
@@ -26,6 +26,9 @@ MOST_CANDIDATES = 16
 
 PATH_BANDS = 6
 """Bands that decide where a lag holds: periods up to about 128 s, where they agree at all."""
+
+QUICK_BANDS, QUICK_AGREE = 4, 0.3
+"""Bands with periods up to about 32 s, and the correlation one of them needs to speak for itself."""
 
 NO_LAG = np.iinfo(np.int64).min
 """A second that no second of the unit falls on."""
@@ -80,6 +83,14 @@ class Agreement:
 
     correlation: FloatArray
     redundancy: FloatArray
+
+    def quick(self) -> Agreement:
+        """The quick bands alone, where they agree at all: the slow ones smear what happens at an instant."""
+        quick = self.correlation[:QUICK_BANDS]
+        if not np.any(quick > QUICK_AGREE):
+            return self
+        correlation = np.concatenate([quick, np.zeros(self.correlation.size - QUICK_BANDS)])
+        return Agreement(correlation=correlation, redundancy=self.redundancy)
 
     def weights(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Factors of ab, of a² + b², and the constant of each band's log likelihood ratio of a sample.

@@ -159,8 +159,11 @@ class JumpPlace:
 REACH = 150
 """Seconds on both sides of a change within which the jump is looked for."""
 
-LIKELY = 3.0
+LIKELY = 8.0
 """Log likelihood below the best down to which an instant is still likely."""
+
+LULL_S = 8
+"""Unlikely seconds between likely ones that do not part them."""
 
 GAP_LOSS = 20.0
 """Log likelihood that a gap of the right length may cost and still be taken for the place of the jump."""
@@ -176,6 +179,7 @@ def jump_place(reference: Banded, unit: Banded, left: Stretch, right: Stretch, h
     ``right`` begins where ``left`` ends. A gap of about that length in the file whose clock ran on is the better sign
     of the instant, where the efforts do not speak against it.
     """
+    how = how.quick()
     step = right.first_lag - left.last_lag
     skip = max(step, 0)
     low = max(left.start + 1, min(left.stop, right.start) - REACH)
@@ -202,7 +206,7 @@ def _near_best(total: FloatArray, loss: float) -> IntArray:
     """The unbroken run of places around the best that are nearly as good: a jump in a lull could be anywhere in it."""
     best = int(np.argmax(total))
     near = np.flatnonzero(total >= total[best] - loss)
-    pieces = np.split(near, np.flatnonzero(np.diff(near) > 3) + 1)
+    pieces = np.split(near, np.flatnonzero(np.diff(near) > LULL_S) + 1)
     return next(piece for piece in pieces if piece[0] <= best <= piece[-1])
 
 
