@@ -75,8 +75,8 @@ def errors_of(job: AnatomyJob) -> tuple[Effort, TrueErrors]:
 NOTE = (
     "Steps are of three minutes from 100 to 350 W at 80, 65 and 95 rpm. White noise is 1.2 % a second on each meter, "
     f"wander has a time constant of 60 s. The reference's standard uncertainty is {REFERENCE_UNCERTAINTY_PCT} %. "
-    "“Told” are the stories allowed on at least a tenth of the rides; intervals are never narrower than what rounding, clock "
-    "and response leave, and so hold a little more often where there is nothing but white noise."
+    "“Told” are the stories allowed on at least a tenth of the rides; intervals are never narrower than what rounding, "
+    "clock and response leave, and so hold a little more often where there is nothing but white noise."
 )
 CELLS = (
     "steps, white noise",

@@ -19,6 +19,7 @@ from wattwitness.model.anatomy import Anatomy
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.stats.quantiles import normal_quantile
+from wattwitness.stats.theil_sen import theil_sen
 from wattwitness.stats.wandering import WanderingFit, fit_wandering, wandering_products
 
 POINTS = "percentage points"
@@ -79,6 +80,8 @@ def error_anatomy(
     extra = {} if time_shape is None else {"time": time_shape}
     fit = gain_and_zero(blocks, extra)
     zero, gain, correlation = _zero_and_gain(blocks, fit, level)
+    torques = _torques(blocks, fit, extra)
+    median = theil_sen(torques[:, 0], torques[:, 1], level) if zero.assessed else None
     share, per_point = left_share(blocks, left_share_pct, expected_w, level)
     anatomy = Anatomy(
         zero_nm=zero,
@@ -89,7 +92,9 @@ def error_anatomy(
         up_minus_down_pct=rising_less_falling(blocks, step_direction(expected_w, unit_w), extra, level),
         left_share_pct=share,
         per_left_point_pct=per_point,
-        torque_nm=_torques(blocks, fit, extra),
+        torque_nm=_parts(torques, blocks),
+        median_zero_nm=float("nan") if median is None else median.intercept,
+        median_gain_pct=float("nan") if median is None else 100 * (median.slope - 1),
     )
     return AnatomyFound(anatomy=anatomy, fit=fit)
 
@@ -135,14 +140,18 @@ def _estimate(found: tuple[float, float, float], floor: float, times: float, uni
 
 
 def _torques(blocks: RelationBlocks, fit: WanderingFit, extra: dict[str, FloatArray]) -> FloatArray:
-    """Mean torques of both meters in parts of the ride sorted by the torque of both, shape (n, 2).
+    """Torque of both meters in each block, shape (n, 2).
 
     What the bias did along the ride is taken off the unit's, so that they lie around the fitted line.
     """
     coefficients, _ = fit.mean_covariance()
     over_time = sum((coefficients[fit.names.index(name)] * values for name, values in extra.items()), np.zeros(1))
+    reference = blocks.expected_w / blocks.omega
+    return np.column_stack([reference, reference * (1 + blocks.error - over_time)])
+
+
+def _parts(torques: FloatArray, blocks: RelationBlocks) -> FloatArray:
+    """Their means over parts of the ride sorted by the torque of both meters."""
     order = np.argsort(blocks.both_w / blocks.omega)
     parts = np.array_split(order, max(min(MOST_TORQUE_BINS, blocks.count // LEAST_BIN_BLOCKS), 1))
-    reference = blocks.expected_w / blocks.omega
-    unit = reference * (1 + blocks.error - over_time)
-    return np.array([(reference[part].mean(), unit[part].mean()) for part in parts])
+    return np.array([torques[part].mean(axis=0) for part in parts])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -58,7 +59,9 @@ class Anatomy:
     with cadence at equal torque, ``per_100_w_pct`` that with power at equal cadence, ``up_minus_down_pct`` the bias
     after the power rose less that after it fell, at equal torque; all in percentage points. ``left_share_pct`` is the
     mean recorded left share, ``per_left_point_pct`` the change of bias for each percentage point of it.
-    ``torque_nm`` (n, 2) holds the mean torques, reference and unit, of parts of the ride sorted by torque.
+    ``median_zero_nm`` and ``median_gain_pct`` are those of a line that a few stray stretches do not move (NaN where not
+    assessed), a second look beside the first. ``torque_nm`` (n, 2) holds the mean torques, reference and unit, of parts
+    of the ride sorted by torque.
     """
 
     zero_nm: Estimate
@@ -70,6 +73,21 @@ class Anatomy:
     left_share_pct: Estimate
     per_left_point_pct: Estimate
     torque_nm: FloatArray
+    median_zero_nm: float = float("nan")
+    median_gain_pct: float = float("nan")
+
+    @property
+    def strays(self) -> bool:
+        """Whether the line that stray stretches do not move lies more than an interval's width off the fitted one."""
+        pairs = ((self.zero_nm, self.median_zero_nm), (self.gain_pct, self.median_gain_pct))
+        return any(
+            estimate.value is not None
+            and estimate.low is not None
+            and estimate.high is not None
+            and not math.isnan(median)
+            and not (2 * estimate.low - estimate.value <= median <= 2 * estimate.high - estimate.value)
+            for estimate, median in pairs
+        )
 
     def __post_init__(self) -> None:
         """Copy and freeze the array."""

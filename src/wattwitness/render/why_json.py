@@ -73,6 +73,8 @@ def why_schema() -> dict[str, Schema]:
         up_minus_down_pct=ref_schema("estimate", f"Bias after the power rose less that after it fell, {points}."),
         left_share_pct=ref_schema("estimate", "Mean recorded left share, %."),
         per_left_point_pct=ref_schema("estimate", f"Change of bias for one point of left share, {points}."),
+        median_zero_nm=maybe_number_schema("The zero of a line that a few stray stretches do not move, N·m."),
+        median_gain_pct=maybe_number_schema("The gain of that line, %."),
         torques=list_schema(
             object_schema(
                 "Means over a part of the ride.",

@@ -12,7 +12,7 @@ from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import because, holds_zero, interval_cell, value_cell, with_interval
 from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import NBSP
+from wattwitness.words.numbers import NBSP, quantity
 
 NAME = "anatomy"
 TITLE = "Zero and gain"
@@ -42,6 +42,8 @@ def _blocks(named: Named) -> Iterator[Block]:
                 ),
                 tone=Tone.NOTE,
             )
+        if anatomy.strays:
+            yield Paragraph(text=_strays(anatomy), tone=Tone.WARNING)
     yield torque_against_torque.build(named.pair)
     yield _table(anatomy)
 
@@ -56,6 +58,17 @@ def _sentence(named: Named, anatomy: Anatomy) -> str:
     if holds_zero(anatomy.gain_pct):
         return f"{start} with a zero of {zero} added at any effort; no gain is shown ({gain})."
     return f"{start} with a gain of {gain} and a zero of {zero} added at any effort."
+
+
+def _strays(anatomy: Anatomy) -> str:
+    zero, gain = (
+        quantity(value, unit, 2, signed=True)
+        for value, unit in ((anatomy.median_zero_nm, "N·m"), (anatomy.median_gain_pct, "%"))
+    )
+    return (
+        f"A line that a few stray stretches cannot move has a zero of {zero} and a gain of {gain}, far from these: "
+        "part of the ride goes its own way. Look at the bias along the ride before believing either."
+    )
 
 
 def _table(anatomy: Anatomy) -> Table:

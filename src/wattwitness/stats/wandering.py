@@ -28,6 +28,8 @@ TAU_STEPS = 9
 WHITE_ALONE = 0.5
 """Prior probability that there is no wander at all, as in ``stats.wander``."""
 
+RIDGE = 1e-10
+
 SMALLEST_ERROR = 1e-7
 """Errors this small are rounding: two copies of one power do not err."""
 
@@ -234,11 +236,11 @@ class WanderingFit:
         wide = covariance + np.diag(np.where(free, (1e4 * scale + 1e3 * np.abs(apart).max(axis=0)) ** 2, 0.0))
         total = self.covariance + self.doubt[:, :, None] * self.doubt[:, None, :] + wide
         unit = 1 / np.sqrt(np.einsum("jii->ji", total))
-        correlation = total * unit[:, :, None] * unit[:, None, :]
+        correlation = total * unit[:, :, None] * unit[:, None, :] + RIDGE * np.eye(mean.size)
         scaled = apart * unit
         distance = np.einsum("ji,ji->j", scaled, np.linalg.solve(correlation, scaled[..., None])[..., 0])
         tested = max(int(np.sum(~free.astype(bool))), 1)
-        return float(self.probability @ fdtrc(tested, self.degrees, distance / tested))
+        return min(float(self.probability @ fdtrc(tested, self.degrees, distance / tested)), 1.0)
 
 
 def fit_wandering(
@@ -268,13 +270,12 @@ def fit_wandering(
     size = _size(inner[:, is_free][:, :, is_free], cross[:, is_free], total, degrees)
     for _ in range(2 if prior_sd else 1):
         normal = inner + size[:, None, None] * np.diag(inverse_prior)
-        inverse = _inverse(normal)
+        inverse, log_normal = _inverse(normal)
         plain = np.einsum("jik,jk->ji", inverse, cross)
         left = np.maximum(total - np.einsum("ji,ji->j", plain, cross), products.count * SMALLEST_ERROR**2)
         size = left / degrees
     pull = np.array([reference_noise.get(name, 0.0) for name in columns])
     shift = size[:, None] * (inverse @ pull)
-    _, log_normal = np.linalg.slogdet(normal)
     ridged = inverse_prior[~is_free]
     log_ratio = 0.5 * np.sum(np.log(size[:, None] * ridged), axis=1) if ridged.size else np.zeros_like(size)
     evidence = -0.5 * products.log_determinant - 0.5 * log_normal + log_ratio - degrees / 2 * np.log(left)
@@ -291,12 +292,17 @@ def fit_wandering(
 
 def _size(inner: FloatArray, cross: FloatArray, total: FloatArray, degrees: int) -> FloatArray:
     """Variance of the error under each shape, left over by the columns without a prior."""
-    left = total - np.einsum("ji,jik,jk->j", cross, _inverse(inner), cross) if inner.shape[1] else total
+    left = total - np.einsum("ji,jik,jk->j", cross, _inverse(inner)[0], cross) if inner.shape[1] else total
     return np.asarray(np.maximum(left / degrees, SMALLEST_ERROR**2), dtype=np.float64)
 
 
-def _inverse(matrix: FloatArray) -> FloatArray:
-    """Inverse of symmetric positive matrices (J, p, p), scaled first; a hair of ridge where columns coincide."""
+def _inverse(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Inverse of symmetric positive matrices (J, p, p) and the log of their determinants (J,).
+
+    Scaled to a unit diagonal first, with a hair of ridge where columns coincide.
+    """
     unit = 1 / np.sqrt(np.maximum(np.einsum("jii->ji", matrix), 1e-300))
-    scaled = matrix * unit[:, :, None] * unit[:, None, :] + 1e-11 * np.eye(matrix.shape[1])
-    return np.asarray(np.linalg.inv(scaled) * unit[:, :, None] * unit[:, None, :], dtype=np.float64)
+    scaled = matrix * unit[:, :, None] * unit[:, None, :] + RIDGE * np.eye(matrix.shape[1])
+    _, log_scaled = np.linalg.slogdet(scaled)
+    log_determinant = log_scaled - 2 * np.sum(np.log(unit), axis=1)
+    return np.linalg.inv(scaled) * unit[:, :, None] * unit[:, None, :], np.asarray(log_determinant, dtype=np.float64)
