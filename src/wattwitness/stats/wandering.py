@@ -29,6 +29,7 @@ WHITE_ALONE = 0.5
 """Prior probability that there is no wander at all, as in ``stats.wander``."""
 
 RIDGE = 1e-10
+SHIFT_STEPS = 4
 
 SMALLEST_ERROR = 1e-7
 """Errors this small are rounding: two copies of one power do not err."""
@@ -274,8 +275,12 @@ def fit_wandering(
         plain = np.einsum("jik,jk->ji", inverse, cross)
         left = np.maximum(total - np.einsum("ji,ji->j", plain, cross), products.count * SMALLEST_ERROR**2)
         size = left / degrees
-    pull = np.array([reference_noise.get(name, 0.0) for name in columns])
-    shift = size[:, None] * (inverse @ pull)
+    pull = inverse @ np.array([reference_noise.get(name, 0.0) for name in columns])
+    shift = size[:, None] * pull
+    for _ in range(SHIFT_STEPS if reference_noise else 0):
+        # The spurious part of the coefficients has taken some of the error's size with it: size at the mended ones.
+        at_mended = left + np.einsum("ji,jik,jk->j", shift / 2, normal, shift / 2)
+        shift = at_mended[:, None] / degrees * pull
     ridged = inverse_prior[~is_free]
     log_ratio = 0.5 * np.sum(np.log(size[:, None] * ridged), axis=1) if ridged.size else np.zeros_like(size)
     evidence = -0.5 * products.log_determinant - 0.5 * log_normal + log_ratio - degrees / 2 * np.log(left)
