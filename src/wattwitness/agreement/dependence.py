@@ -47,17 +47,15 @@ def rising_less_falling(
     """Bias after power rose less that after it fell, at equal torque; percentage points.
 
     ``direction``: one value for each second of the ride, see ``steps_up_down.step_direction``. Not assessed with
-    ``no_steps`` where the ride has too little of either.
+    ``no_steps`` where the ride has too little of either. Blocks that were reached neither way do not count.
     """
     mean = blocks.means(direction)
     way = np.where(mean > 0.8, 0.5, np.where(mean < -0.8, -0.5, 0.0))
     if min(int(np.sum(way > 0)), int(np.sum(way < 0))) < LEAST_SIDE_BLOCKS:
         return Estimate.missing("no_steps", POINTS, level)
     reciprocal = blocks.omega / blocks.expected_w
-    columns = {"zero": reciprocal, "neither": (way == 0).astype(np.float64), "asked": way, **extra}
-    if not np.any(way == 0):
-        del columns["neither"]
-    return _slope(blocks, columns, {"zero": -reciprocal}, level)
+    columns = {"zero": reciprocal, "asked": way, **extra}
+    return _slope(blocks, columns, {"zero": -reciprocal}, level, only=way != 0)
 
 
 def left_share(
@@ -106,7 +104,8 @@ def _slope(
     if _explained(every, names) > MOST_EXPLAINED:
         return Estimate.missing("collinear", POINTS, level)
     products = wandering_products(at_s, every, noise, block_s=blocks.block_s)
-    pull = {name: float(values.sum()) for name, values in reference_noise.items()}
+    used = slice(None) if only is None else only
+    pull = {name: float(values[used].sum()) for name, values in reference_noise.items()}
     fit = fit_wandering(products, "error", names, reference_noise=pull)
     value, low, high = (100 * number for number in fit.interval_of("asked", level))
     return Estimate(value=value, low=low, high=high, unit=POINTS, level=level)

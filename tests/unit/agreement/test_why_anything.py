@@ -1,4 +1,4 @@
-"""Whatever two meters wrote, the rooms that say why they differ answer: estimates that hold their value, or a reason."""
+"""Whatever two meters wrote, why they differ is answered: with estimates that hold their value, or a reason."""
 
 from __future__ import annotations
 
