@@ -221,7 +221,9 @@ def _candidates(reference: Recording, found: Search) -> list[ClockCandidate]:
     """Offsets at the middle of the reference's ride that the channel leaves plausible."""
     middle = float((reference.time_s[0] + reference.time_s[-1]) / 2 - found.reference.start_s)
     if not found.stretches:
-        lags = [lag for lag, _ in peaks(found.found, found.least_common_s, 8)]
+        # Nothing speaks for any offset: those that put the starts or the ends together are as good as the others.
+        ends = found.reference.values.size - found.unit.values.size
+        lags = [*dict.fromkeys([*(lag for lag, _ in peaks(found.found, found.least_common_s, 8)), 0, ends])]
         return [_candidate(found, float(lag), _flat(found, lag), 0) for lag in lags]
     here = found.stretches[_stretch_at(found.stretches, middle)]
     at = int(np.clip(middle - here.start, 0, here.lag_at.size - 1))

@@ -53,7 +53,7 @@ def explanations(
     ``roughly``: only enough of the family to take the phase of a smoothed side out.
     """
     delay_s = line.delay_s(windows)
-    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, share=line.folded, strength=True)
+    seen = unfolded(spectra(windows, HIGHEST_HZ), delay_s, differenced=True, share=max(line.folded, 0.7), strength=True)
     seen, cross = undifferenced(seen, summed_cross(seen, delay_s), LOWEST_HZ)
     seen = replace(seen, freedom=min(seen.freedom, MOST_SECONDS / (2 * windows.reach)))
     floor = windows.scale * sampling.step**2 / 12

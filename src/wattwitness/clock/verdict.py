@@ -6,9 +6,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from wattwitness.clock.bands import smoothed_present
+from wattwitness.clock.quiet import only_great_changes_match, varies
 from wattwitness.clock.search import Search
-from wattwitness.model.arrays import FloatArray
 from wattwitness.model.recording import ChannelName
 
 LEAST_EVIDENCE = {ChannelName.CADENCE: 28.0, ChannelName.POWER: 28.0, ChannelName.HEART_RATE: 45.0}
@@ -37,6 +36,8 @@ def verdict(search: Search) -> Verdict:
     along -= EVIDENCE_A_JUMP * max(len(search.stretches) - 1, 0)
     least = LEAST_EVIDENCE.get(search.channel, 28.0)
     strong = bool(search.stretches) and (search.evidence >= least or along >= 1.25 * least)
+    if strong and search.channel != ChannelName.HEART_RATE and only_great_changes_match(search):
+        return Verdict.NOTHING
     if strong:
         return Verdict.CLEAR if nearest_rival_t(search) >= LEAST_RIVAL_T else Verdict.MANY
     if varies(search.reference.filled, search.channel) and varies(search.unit.filled, search.channel):
@@ -51,6 +52,8 @@ def nearest_rival_t(search: Search) -> float:
 
 def supports(cadence: Search, power: Search, within_s: int) -> bool:
     """Whether the cadence too has evidence near the offset at which the power was found."""
+    if cadence.stretches and only_great_changes_match(cadence):
+        return False
     lags = {one.first_lag for one in power.stretches}
     first = int(cadence.found.lags[0])
     best = 0.0
@@ -62,29 +65,3 @@ def supports(cadence: Search, power: Search, within_s: int) -> bool:
 
 LEAST_SUPPORT = 14.0
 """Evidence near a given lag that chance seldom gives: over as many lags it stays below 10."""
-
-BLOCK_S = 8
-LEAST_SPREAD = {ChannelName.CADENCE: 0.006, ChannelName.POWER: 0.03, ChannelName.HEART_RATE: 0.008}
-"""Standard deviation of 8 s means, in parts of the mean level, below which nothing of the effort can be seen."""
-
-MORE_THAN_NOISE = 1.6
-"""Variance of 8 s means over that of independent seconds."""
-
-
-def varies(values: FloatArray, channel: ChannelName) -> bool:
-    """Whether ``values`` (NaN where missing) hold an effort that changes, and not just a meter's noise."""
-    has = np.isfinite(values)
-    if has.sum() < 10 * BLOCK_S:
-        return False
-    level, _ = smoothed_present(np.where(has, values, 0.0), has, 256)
-    left = np.where(has, values - level, 0.0)
-    edges = np.arange(0, values.size, BLOCK_S)
-    count = np.add.reduceat(has.astype(np.float64), edges)
-    full = count >= 0.75 * np.median(count[count > 0])
-    means = np.add.reduceat(left, edges)[full] / count[full]
-    mean_level = abs(float(values[has].mean()))
-    expected = float(np.var(left[has])) / float(np.mean(count[full]))
-    spread = float(np.var(means))
-    return bool(
-        spread > (LEAST_SPREAD.get(channel, 0.01) * max(mean_level, 1.0)) ** 2 and spread > MORE_THAN_NOISE * expected
-    )
