@@ -28,6 +28,9 @@ from wattwitness.model.recording import ChannelName, Recording
 DISPLAY_DELAY_S = 10.0
 """A power display may be late by this much beyond its smoothing; nothing in the power can tell."""
 
+SECOND_S = 0.5
+"""Whether a meter shows the mean of its last second or an instant is not seen either."""
+
 HEART_DELAY_S = 20.0
 """Optical sensors follow the heart by 5-20 s, and either side may hold one."""
 
@@ -110,7 +113,7 @@ def _one_sided(channel: ChannelName, lag: Lag) -> Lag:
     if channel == ChannelName.CADENCE:
         return lag
     if channel == ChannelName.POWER:
-        return Lag(value=lag.value, low=lag.low, high=lag.high + DISPLAY_DELAY_S, prompt=0.0)
+        return Lag(value=lag.value, low=lag.low - SECOND_S, high=lag.high + DISPLAY_DELAY_S, prompt=0.0)
     return Lag(value=lag.value, low=lag.low - HEART_DELAY_S, high=lag.high + HEART_DELAY_S, prompt=0.0)
 
 

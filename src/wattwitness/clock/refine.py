@@ -31,7 +31,8 @@ LEAST_S, LEAST_SLOPE = 1e-3, 4e-6
 FARTHEST_CLIMB_S = 4.0
 """A climb that leads farther from where it began has left its hill."""
 
-DELAY_GRID = np.arange(-3.0, 3.01, 0.1)
+DELAY_GRID = np.arange(-6.0, 6.01, 0.1)
+FINE_S = 14.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,7 +128,7 @@ def _start(windows: Windows, middle: float) -> Line:
 
 def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line) -> Line:
     """The best of a grid of drifts and offsets: the climb needs to begin on the right hill."""
-    fine = np.arange(-8.0, 8.01, 0.1)
+    fine = np.arange(-FINE_S, FINE_S + 0.01, 0.1)
     turns = np.exp(2j * np.pi * np.outer(seen.hz, fine))
     # Not a matrix product: its threads cost more than they bring on matrices this small.
     curve = np.real(np.einsum("wf,fd->wd", seen.cross * weights, turns))
@@ -141,7 +142,7 @@ def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line)
         for k in range(count):
             mine = np.flatnonzero(windows.stretch == k)
             base = lag[k] + slope * (windows.at[mine] - windows.at[mine].mean()) - windows.lag[mine]
-            at = np.round((base[:, None] + DELAY_GRID + 8.0) / 0.1).astype(int)
+            at = np.round((base[:, None] + DELAY_GRID + FINE_S) / 0.1).astype(int)
             sums = curve[mine[:, None], np.clip(at, 0, fine.size - 1)].sum(axis=0)
             top = int(np.argmax(sums))
             total += float(sums[top])

@@ -19,6 +19,10 @@ LEAST_COMMON_S = 300
 """Seconds two recordings have to share before an offset between them means anything; half of a shorter ride."""
 
 
+LEAST_STEP_S = {ChannelName.CADENCE: 4, ChannelName.POWER: 12, ChannelName.HEART_RATE: 25}
+"""Jumps smaller than this are not told from drift and smoothing."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Search:
     """What one channel says. ``evidence`` is the best log likelihood ratio at one lag, ``total`` that of the whole
@@ -69,7 +73,7 @@ def search(reference: Recording, unit: Recording, channel: ChannelName) -> Searc
     others: tuple[Rival, ...] = ()
     if best:
         how, path, total = _followed(bands_a, bands_b, found, least, best[0][0], how)
-        cut = stretches(bands_a, bands_b, path, how)
+        cut = stretches(bands_a, bands_b, path, how, LEAST_STEP_S[channel])
     along = np.zeros(kappa.shape)
     if cut:
         moved = along_path(bands_b, cut, bands_a.size)

@@ -19,9 +19,6 @@ LEAST_SCORE = 24.0
 SETTLED_S = 90
 """Seconds at the ends of a stretch over which its lag is taken."""
 
-LEAST_STEP = 2
-"""Lags that differ by less are one clock that drifts."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stretch:
@@ -64,27 +61,33 @@ def lags_along(stretches: Sequence[Stretch], size: int) -> IntArray:
     return lag_at
 
 
-def stretches(reference: Banded, unit: Banded, lag_at: IntArray, how: Agreement) -> tuple[Stretch, ...]:
-    """Cut the ride where the lag jumps. Stretches too short or too weak to prove a jump go to their neighbours."""
-    kept = _merged(_runs(lag_at))
+def stretches(
+    reference: Banded, unit: Banded, lag_at: IntArray, how: Agreement, least_step_s: int
+) -> tuple[Stretch, ...]:
+    """Cut the ride where the lag jumps by ``least_step_s`` or more: less may be drift, or a smoothed display, whose
+    correlation is flat over as long as it smooths.
+
+    Stretches too short or too weak to prove a jump go to their neighbours.
+    """
+    kept = _merged(_runs(lag_at), least_step_s)
     while len(kept) > 1:
         gains = [_gain(reference, unit, kept, k, how) for k in range(len(kept))]
         weakest = int(np.argmin(gains))
         if gains[weakest] >= LEAST_SCORE:
             break
         del kept[weakest]
-        kept = _merged(kept)
+        kept = _merged(kept, least_step_s)
     if kept:
         kept[0] = _from(kept[0], 0)
         kept[-1] = _until(kept[-1], reference.size)
     return tuple(_with_exact_cuts(reference, unit, kept, how))
 
 
-def _merged(found: list[Stretch]) -> list[Stretch]:
+def _merged(found: list[Stretch], least_step_s: int) -> list[Stretch]:
     """Join neighbours whose lags are those of one drifting clock."""
     kept: list[Stretch] = []
     for run in found:
-        if kept and abs(run.first_lag - kept[-1].last_lag) < LEAST_STEP:
+        if kept and abs(run.first_lag - kept[-1].last_lag) < least_step_s:
             kept[-1] = _joined(kept[-1], run)
         else:
             kept.append(run)
