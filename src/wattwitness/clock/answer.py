@@ -13,7 +13,7 @@ from wattwitness.clock.reading import Reading
 from wattwitness.clock.rivals import Rival, correlation_at
 from wattwitness.clock.search import Search
 from wattwitness.clock.segments import JumpPlace, Stretch, jump_place
-from wattwitness.clock.verdict import LEAST_RIVAL_T
+from wattwitness.clock.verdict import least_rival_t
 from wattwitness.model.clock import (
     ClockCandidate,
     ClockFit,
@@ -41,7 +41,7 @@ LEAST_PROMPT = 0.5
 INSTANT_S = 3.0
 """Seconds by which the instant of a jump is open beyond what the efforts leave open."""
 
-LARGEST_DRIFT_ERROR_PPM = 105.0
+LARGEST_DRIFT_ERROR_PPM = 85.0
 """Beyond this (the error is then mostly what clocks usually do) drift is not assessed."""
 
 
@@ -231,7 +231,7 @@ def _candidates(reference: Recording, found: Search) -> list[ClockCandidate]:
     here = found.stretches[_stretch_at(found.stretches, middle)]
     at = int(np.clip(middle - here.start, 0, here.lag_at.size - 1))
     lag = float(here.lag_at[at])
-    rivals: list[Rival] = [one for one in found.rivals if one.t < LEAST_RIVAL_T]
+    rivals: list[Rival] = [one for one in found.rivals if 0 < one.t < least_rival_t(found)]
     return [_candidate(found, lag + shift, found.stretches, shift) for shift in (0, *(one.shift_s for one in rivals))]
 
 

@@ -14,7 +14,7 @@ from wattwitness.clock.reading import Reading, read
 from wattwitness.clock.same_source import same_source
 from wattwitness.clock.search import Search, search
 from wattwitness.clock.segments import lags_along
-from wattwitness.clock.verdict import Verdict, supports, verdict
+from wattwitness.clock.verdict import CONCLUSIVE_S, Verdict, supports, verdict
 from wattwitness.model.clock import ClockFit, ClockStatus
 from wattwitness.model.recording import ChannelName, Recording
 
@@ -93,8 +93,10 @@ def _without_cadence_and_power(
         found = searches[ChannelName.HEART_RATE]
         return answered(reference, None, _read(reference, found, searches, verdicts), "", level)
     named = " and ".join(WORDS[name] for name in (effort or list(searches)))
-    reason = f"The {named} hardly changes beyond the meters' own noise, so many offsets fit."
     best = searches[(effort or list(searches))[0]]
+    reason = f"The {named} hardly changes beyond the meters' own noise, so many offsets fit."
+    if best.shorter_s < CONCLUSIVE_S:
+        reason = f"The {named} of so short a recording changes too little to fix an offset."
     return unanswered(reference, ClockStatus.AMBIGUOUS, best, reason, level)
 
 

@@ -21,6 +21,9 @@ SPARSE_REACH_S, SPARSE_WIDTH_S, SPARSE_SLOW_S = 40, 240, 64
 HEART_REACH_S, HEART_WIDTH_S, HEART_SLOW_S = 120, 300, 256
 """Reach of the correlations, length of windows, and half-width of the level taken off, in seconds."""
 
+WIDEST_FOR_DRIFT_S = 6.0
+"""Samples farther apart than this tell no drift."""
+
 STILL_RPM = 25.0
 ROUNDED_TO = {ChannelName.CADENCE: 1.0, ChannelName.POWER: 1.0}
 
@@ -102,7 +105,9 @@ def _read_sparse(search: Search, middle: float, step_s: float) -> Reading:
     sides = (side.values if dense else side.filled for side in (search.reference, search.unit))
     a, b = (without_level(values, SPARSE_SLOW_S) for values in sides)
     windows = windows_along(a, b, search.stretches, width=SPARSE_WIDTH_S, reach=SPARSE_REACH_S)
-    line = fit_line(windows, middle, highest_hz=min(0.3, 0.5 / step_s), differenced=False)
+    line = fit_line(
+        windows, middle, highest_hz=min(0.3, 0.5 / step_s), differenced=False, drift=step_s <= WIDEST_FOR_DRIFT_S
+    )
     return Reading(search=search, line=line, windows=windows, explained=(), sparse_s=min(0.5 + (step_s - 1) / 2, 2.5))
 
 

@@ -22,7 +22,7 @@ LEARNT = 1.4
 drift were 1.2 times what the sandwich alone said."""
 
 LEAST_WINDOWS = 5
-UNTOLD_S, UNTOLD_SLOPE = 1.5, 150e-6
+UNTOLD_S, UNTOLD_SLOPE = 1.5, 300e-6
 """Windows from which drift is fitted; standard uncertainty of the lag and the drift where nothing tells them."""
 
 LEAST_S, LEAST_SLOPE = 1e-3, 4e-6
@@ -72,13 +72,15 @@ def fit_line(
     differenced: bool,
     kernels: tuple[Kernel, Kernel] | None = None,
     start: Line | None = None,
+    drift: bool = True,
 ) -> Line:
     """Maximise the sum over windows of the weighted cross-correlation, interpolated in the frequency domain.
 
     No window has to give an answer of its own, so weak ones only add what they know. The covariance is the sandwich of
     the windows' scores (White H 1982, Econometrica 50:1-25, from memory), which also holds where the model is not
     exact. ``middle`` is the reference second at which the lag is stated. ``kernels`` (reference, unit): smoothing whose
-    phase is taken out first, so that the lag is that of the clocks; ``start``: where to begin.
+    phase is taken out first, so that the lag is that of the clocks; ``start``: where to begin;
+    ``drift``: whether there is enough to fit one.
     """
     seen = _without_phase(spectra(windows, min(highest_hz, SAFE_HZ)), kernels)
     line = start or _start(windows, middle)
@@ -86,7 +88,7 @@ def fit_line(
         weights = best_weights(seen, summed_cross(seen, line.delay_s(windows)))
         if turn == 0:
             line = _searched(windows, seen, weights, line)
-        line = climb(windows, seen, weights, line)
+        line = climb(windows, seen, weights, line, drift=drift)
     if highest_hz < SEEN_HZ:
         return line
     wide = _without_phase(spectra(windows, SEEN_HZ), kernels)
@@ -155,7 +157,9 @@ def _searched(windows: Windows, seen: Spectra, weights: FloatArray, start: Line)
     return chosen
 
 
-def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, start: Line) -> Line:
+def climb(
+    windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, start: Line, *, drift: bool = True
+) -> Line:
     """Newton's method on the sum of windows, and the sandwich covariance at its top.
 
     Drift is left out where too few windows could tell it. A stretch whose windows show no top near where the climb
@@ -163,7 +167,8 @@ def climb(windows: Windows, seen: Spectra, weights: FloatArray | ComplexArray, s
     """
     count = start.lag_s.size
     told = np.append(
-        [bool(np.any(windows.used[windows.stretch == k])) for k in range(count)], windows.used.sum() >= LEAST_WINDOWS
+        [bool(np.any(windows.used[windows.stretch == k])) for k in range(count)],
+        drift and windows.used.sum() >= LEAST_WINDOWS,
     )
     while True:
         line, lost = _climbed(windows, seen.cross * weights, 2 * np.pi * seen.hz, start, told)

@@ -79,7 +79,7 @@ def rivals(reference: Banded, moved: Banded, how: Agreement, least_common: int) 
     shifts, score, common = shift_scores(reference, moved, how)
     middle = reference.size - 1
     if common[middle] <= 0 or score[middle] <= 0:
-        return ()
+        return (Rival(shift_s=0, t=0.0, share=1.0),)
     deficit = score[middle] - score
     deficit[common < max(least_common, LEAST_SHARE * common[middle])] = np.inf
     remove = _peak_reach(score, middle)

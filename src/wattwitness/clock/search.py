@@ -20,7 +20,8 @@ LEAST_COMMON_S = 300
 
 
 LEAST_STEP_S = {ChannelName.CADENCE: 4, ChannelName.POWER: 12, ChannelName.HEART_RATE: 25}
-"""Jumps smaller than this are not told from drift and smoothing."""
+SPARSE_STEP_S = 8
+"""Jumps smaller than this are not told from drift and smoothing; more where samples are sparse."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,6 +43,11 @@ class Search:
     rivals: tuple[Rival, ...]
     t_along: FloatArray
     least_common_s: int
+
+    @property
+    def shorter_s(self) -> float:
+        """Seconds that the shorter of both recordings has samples for."""
+        return float(min(np.isfinite(side.filled).sum() for side in (self.reference, self.unit)))
 
     @property
     def offset_of_lag_s(self) -> float:
@@ -73,7 +79,7 @@ def search(reference: Recording, unit: Recording, channel: ChannelName) -> Searc
     others: tuple[Rival, ...] = ()
     if best:
         how, path, total = _followed(bands_a, bands_b, found, least, best[0][0], how)
-        cut = stretches(bands_a, bands_b, path, how, LEAST_STEP_S[channel])
+        cut = stretches(bands_a, bands_b, path, how, _least_step_s(channel, a, b))
     along = np.zeros(kappa.shape)
     if cut:
         moved = along_path(bands_b, cut, bands_a.size)
@@ -94,6 +100,12 @@ def search(reference: Recording, unit: Recording, channel: ChannelName) -> Searc
         t_along=along,
         least_common_s=least,
     )
+
+
+def _least_step_s(channel: ChannelName, a: Sampled, b: Sampled) -> int:
+    """The smallest jump believed; larger where samples are sparse."""
+    sparse = any(np.isfinite(side.values).sum() < 0.6 * np.isfinite(side.filled).sum() for side in (a, b))
+    return LEAST_STEP_S[channel] + (SPARSE_STEP_S if sparse else 0)
 
 
 def _followed(
