@@ -164,7 +164,7 @@ def test_bands_join_where_a_spectrum_is_flat_and_not_where_it_is_steep() -> None
 
 @pytest.mark.parametrize("since_s", [0.2, 0.3, 0.5, 0.75])
 def test_samples_between_those_of_the_others_are_allowed_for(since_s: float) -> None:
-    """A smooth effort sampled beside the grid and drawn onto it by straight lines: most of that is not counted as error."""
+    """A smooth effort sampled beside the grid and drawn onto it by straight lines: most of that is no error."""
     generator = np.random.default_rng(8)
     fine = np.convolve(generator.standard_normal(40 * SECONDS), np.hanning(120) / 60, mode="same")
     effort_w = 220 + 30 * fine / fine.std()
