@@ -6,6 +6,7 @@ and look like a delay.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -49,11 +50,32 @@ BRIDGE_HZ = np.linspace(0.0, 0.5, 26)
 """Frequencies at which the response of bridging is kept, shape (26,)."""
 
 
+LONGEST_S = 36 * 3600.0
+"""A recording is searched over no more than this; beyond it, a time stamp is wrong."""
+
+PARTED_S = 3600.0
+"""A longer recording is parted where nothing was written for this long, and its fullest part is searched."""
+
+LARGEST_VALUE = 1e5
+"""No quantity of a ride is larger, in its unit."""
+
+
+def main_part(time_s: FloatArray) -> slice:
+    """Which samples to search: all, unless one wrong stamp makes the recording years long."""
+    if time_s.size < 2 or time_s[-1] - time_s[0] <= LONGEST_S:
+        return slice(0, time_s.size)
+    edges = [0, *(np.flatnonzero(np.diff(time_s) > PARTED_S) + 1).tolist(), time_s.size]
+    start, stop = max(itertools.pairwise(edges), key=lambda part: part[1] - part[0])
+    stop = start + int(np.searchsorted(time_s[start:stop], time_s[start] + LONGEST_S))
+    return slice(start, stop)
+
+
 def grid_start_s(recording: Recording) -> float:
     """Where the whole-second grid of ``recording`` begins: its first sample, moved to the phase most samples share."""
-    phase = recording.time_s - recording.time_s[0]
+    time_s = recording.time_s[main_part(recording.time_s)]
+    phase = time_s - time_s[0]
     phase = phase - np.round(phase)
-    return float(recording.time_s[0] + np.median(phase))
+    return float(time_s[0] + np.median(phase))
 
 
 def sampled(recording: Recording, name: ChannelName, start_s: float, seconds: int) -> Sampled:
@@ -64,6 +86,7 @@ def sampled(recording: Recording, name: ChannelName, start_s: float, seconds: in
     second and the seconds between stay missing.
     """
     present = np.isfinite(recording.channels[name])
+    present[present] = np.abs(recording.channels[name][present]) < LARGEST_VALUE
     time_s, values = recording.time_s[present] - start_s, recording.channels[name][present]
     grid = np.full(seconds, np.nan)
     share = np.ones(BRIDGE_HZ.shape)

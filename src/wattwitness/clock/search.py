@@ -10,7 +10,7 @@ from wattwitness.clock.bands import octave_bands
 from wattwitness.clock.evidence import Banded, Evidence, Weigher, redundancy, t_along
 from wattwitness.clock.path import NO_LAG, Agreement, agreement, candidates, follow, peaks
 from wattwitness.clock.rivals import Rival, along_path, rivals
-from wattwitness.clock.sampling import Sampled, grid_start_s, sampled
+from wattwitness.clock.sampling import Sampled, grid_start_s, main_part, sampled
 from wattwitness.clock.segments import Stretch, stretches
 from wattwitness.model.arrays import FloatArray, IntArray
 from wattwitness.model.recording import ChannelName, Recording
@@ -60,7 +60,8 @@ def sampled_pair(reference: Recording, unit: Recording, channel: ChannelName) ->
     sides = []
     for recording in (reference, unit):
         start_s = grid_start_s(recording)
-        seconds = int(np.ceil(recording.time_s[-1] - start_s - 1e-6)) + 1
+        last_s = float(recording.time_s[main_part(recording.time_s)][-1])
+        seconds = int(np.ceil(last_s - start_s - 1e-6)) + 1
         sides.append(sampled(recording, channel, start_s, seconds))
     return sides[0], sides[1]
 
