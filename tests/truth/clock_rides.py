@@ -6,7 +6,7 @@ Everything is drawn on a fine grid of true time; each recorder then samples it a
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -190,3 +190,148 @@ def _channel(
     else:
         seen = np.round(sample(effort.heart_rate_bpm, recorder.heart_lag_s))
     return np.where(lost, np.nan, seen)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """Two recordings and the truth of their clocks, at the middle of the reference's ride.
+
+    ``late_s``: by how much the unit shows power late, smoothing included; ``stops`` as the recorder had them.
+    """
+
+    reference: Recording
+    unit: Recording
+    offset_s: float
+    drift_ppm: float
+    late_s: float
+    stops: tuple[tuple[float, float], ...]
+
+
+MARGIN_S = 1200.0
+ALL = (ChannelName.POWER, ChannelName.CADENCE, ChannelName.HEART_RATE)
+
+
+def one_ride(
+    seed: int,
+    *,
+    channels: tuple[ChannelName, ...] = ALL,
+    pause: bool = False,
+    smoothed: bool = False,
+    length_s: float = 3600.0,
+) -> Case:
+    """A ride of any kind seen by two meters.
+
+    Offsets to ±10 min, drift to ±150 ppm, bias -25 to +25 %, power responses to 8 s with delays to 3 s, gaps, up to 3 %
+    of samples lost, the unit started up to 5 min late.
+
+    ``pause``: the unit's recorder and its clock stand still once, for 20 s to 10 min. ``smoothed``: one side shows the
+    mean of its last 2 to 8 cadences, or an exponential of 0.5 to 8 s.
+    """
+    rng = np.random.default_rng([seed, 7])
+    effort = ride(KINDS[seed % len(KINDS)], rng, length_s=length_s, margin_s=MARGIN_S)
+    offset_s, drift_ppm, noise_rpm = rng.uniform(-600, 600), rng.uniform(-150, 150), rng.uniform(0.3, 1.0)
+    reference_gaps, unit_gaps = _gaps(rng, length_s), _gaps(rng, length_s)
+    stops: tuple[tuple[float, float], ...] = ()
+    if pause:
+        stops = ((rng.uniform(0.15, 0.75) * length_s, float(np.exp(rng.uniform(np.log(20), np.log(600))))),)
+    kind, mean_s, tau_s = rng.integers(0, 3), float(rng.integers(1, 9)), rng.uniform(0.5, 4.0)
+    delay_s = rng.uniform(0.0, 3.0)
+    power_mean_s, power_tau_s = (mean_s if kind == 0 else 0.0), (tau_s if kind == 1 else 0.0)
+    shows = _smoothing(rng) if smoothed else {}
+    unit_smoothed = bool(rng.integers(0, 2))
+    reference = Recorder(
+        cadence_noise_rpm=noise_rpm,
+        gaps=reference_gaps,
+        channels=channels,
+        **({} if unit_smoothed else shows),
+    )
+    unit = Recorder(
+        offset_s=offset_s,
+        drift_ppm=drift_ppm,
+        cadence_noise_rpm=noise_rpm,
+        first_s=rng.uniform(0.0, 300.0),
+        gain=rng.uniform(0.75, 1.25),
+        gaps=unit_gaps,
+        stops=stops,
+        channels=channels,
+        dropout=rng.uniform(0.0, 0.03),
+        power_mean_s=power_mean_s,
+        power_tau_s=power_tau_s,
+        power_delay_s=delay_s,
+        **(shows if unit_smoothed else {}),
+    )
+    a = record(effort, reference, rng, length_s=length_s, margin_s=MARGIN_S)
+    b = record(effort, unit, rng, length_s=length_s, margin_s=MARGIN_S)
+    return Case(
+        reference=a,
+        unit=b,
+        offset_s=_offset_at_middle(a, unit, length_s),
+        drift_ppm=drift_ppm,
+        late_s=power_mean_s / 2 + power_tau_s + delay_s,
+        stops=stops,
+    )
+
+
+def _gaps(rng: np.random.Generator, length_s: float) -> tuple[tuple[float, float], ...]:
+    return tuple((rng.uniform(0.05, 0.85) * length_s, rng.uniform(10.0, 120.0)) for _ in range(int(rng.integers(0, 4))))
+
+
+def _smoothing(rng: np.random.Generator) -> dict[str, Any]:
+    if rng.integers(0, 2):
+        return {"cadence_mean_samples": int(rng.integers(2, 9))}
+    return {"cadence_tau_s": float(np.exp(rng.uniform(np.log(0.5), np.log(8.0))))}
+
+
+def _offset_at_middle(reference: Recording, unit: Recorder, length_s: float) -> float:
+    """What has to be added to the unit's stamps at the middle of the reference's ride; its clock is true time."""
+    middle = float(reference.time_s[0] + reference.time_s[-1]) / 2
+    stopped = sum(seconds for start, seconds in unit.stops if MARGIN_S + start < middle)
+    rate = 1 + unit.drift_ppm * 1e-6
+    own_middle = MARGIN_S + length_s / 2 - unit.offset_s
+    own = (middle - stopped - unit.offset_s + (rate - 1) * own_middle) / rate
+    return middle - own
+
+
+def other_rides(seed: int) -> tuple[Recording, Recording]:
+    """Two rides that have nothing to do with each other, of any kinds, sharing any channels, displays smoothed or not."""
+    rng = np.random.default_rng([seed, 77])
+    some = (ALL, ALL[:2], ALL[:1], ALL[1:2], (ALL[0], ALL[2]), ALL[2:])
+    channels = some[int(rng.integers(0, len(some)))]
+    efforts = [
+        ride(KINDS[(seed // step) % len(KINDS)], np.random.default_rng([seed, step]), margin_s=MARGIN_S)
+        for step in (1, len(KINDS))
+    ]
+    first = Recorder(cadence_noise_rpm=rng.uniform(0.2, 1.0), channels=channels)
+    second = Recorder(
+        cadence_noise_rpm=rng.uniform(0.2, 1.0),
+        channels=channels,
+        offset_s=rng.uniform(-600, 600),
+        power_mean_s=float(rng.integers(0, 8)),
+        cadence_mean_samples=int(rng.choice([1, 1, 3, 8])),
+    )
+    return record(efforts[0], first, rng, margin_s=MARGIN_S), record(efforts[1], second, rng, margin_s=MARGIN_S)
+
+
+def meters_alone(seed: int, *, intervals_s: float = 0.0) -> tuple[Recording, Recording]:
+    """A constant effort, or equal intervals with nothing else in them, in which only each meter's own noise varies.
+
+    One ride in three has power alone, one cadence alone, one both; the unit begins up to 200 s later.
+    """
+    rng = np.random.default_rng([seed, 5])
+    offset_s, late_s = float(int(rng.uniform(-600, 600))), float(rng.integers(0, 200))
+    kept = (ALL[:1], ALL[1:2], ALL[:2])[seed % 3]
+
+    def side(true_s: FloatArray, gain: float) -> dict[ChannelName, FloatArray]:
+        hard = (true_s // intervals_s) % 2 == 0 if intervals_s else np.zeros(true_s.shape, dtype=bool)
+        power = np.where(hard, 300.0, 200.0) * gain * (1 + rng.uniform(0.01, 0.04) * rng.standard_normal(true_s.size))
+        cadence = np.where(hard, 95.0, 88.0) + rng.uniform(0.2, 1.0) * rng.standard_normal(true_s.size)
+        both = {ChannelName.POWER: np.round(power), ChannelName.CADENCE: np.round(cadence)}
+        return {name: both[name] for name in kept}
+
+    first, second = np.arange(0.0, 3600.0), np.arange(late_s, 3600.0)
+    return _written(first, side(first, 1.0)), _written(second - offset_s, side(second, 0.93))
+
+
+def _written(time_s: FloatArray, channels: dict[ChannelName, FloatArray]) -> Recording:
+    source = Source(file_name="ride.fit", sha256="", size_bytes=0, format_name="fit")
+    return Recording(source=source, time_s=time_s, dated=False, channels=channels)
