@@ -47,7 +47,12 @@ def standard_console() -> Console:
     """Standard output: colour where it is a terminal that wants it (NO_COLOR is respected), plain text elsewhere."""
     from rich.console import Console
 
-    return Console(highlight=False, markup=False, emoji=False, soft_wrap=False)
+    class Output(Console):
+        def on_broken_pipe(self) -> None:
+            # Whoever read has seen enough. Left alone this would end the process with the status of a broken limit.
+            raise BrokenPipeError
+
+    return Output(highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
 def print_comparison(comparison: Comparison, console: Console) -> None:

@@ -160,3 +160,14 @@ def test_each_table_may_have_a_mapping_of_its_own(tmp_path: Path, capsys: Captur
     answer = json.loads(capsys.readouterr().out)
     assert answer["bias_pct"]["value"] == pytest.approx(-5.0, abs=0.05)
     assert run(["compare", str(first), str(second), "--mapping", str(maps[0]), "--offset-s", "0"]) == 2
+
+
+def test_a_reader_that_has_seen_enough_is_no_failure(ride: tuple[str, str]) -> None:
+    command = [sys.executable, "-m", "wattwitness.cli.main", "compare", *ride]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        complaint = process.stderr.read()
+        assert process.wait() == 0, complaint
+    assert complaint == b""
