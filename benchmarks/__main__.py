@@ -10,11 +10,11 @@ import os
 import platform
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 
 from benchmarks.competent import STAGES
+from benchmarks.rides import write_pair
 from benchmarks.timing import Run, middle, run_python
 
 ROUNDS = 7
@@ -31,7 +31,7 @@ def main() -> None:
         folder = Path(scratch)
         # In a process of its own: what this one holds in memory would count as that of every process it starts.
         with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as writer:
-            pairs = {minutes: writer.submit(_write_pair, folder, minutes).result() for minutes in LENGTHS_MIN}
+            pairs = {minutes: writer.submit(write_pair, folder, minutes).result() for minutes in LENGTHS_MIN}
         against = _against_competent(pairs[60], folder / "page.html")
         growth = {minutes: _growth(pair) for minutes, pair in pairs.items()}
         start = {
@@ -40,21 +40,6 @@ def main() -> None:
     page.parent.mkdir(parents=True, exist_ok=True)
     page.write_text(_page(against, growth, start))
     _plot(growth, page.with_suffix(".svg"))
-
-
-def _write_pair(folder: Path, minutes: int) -> tuple[str, str]:
-    """A ride of the demo's laboratory, stretched to ``minutes``, as two FIT files."""
-    from wattwitness.simulate.ride import simulate_ride
-    from wattwitness.simulate.scenarios import SCENARIOS
-    from wattwitness.writers.fit import write_fit
-
-    spec = replace(SCENARIOS.get("group_ride").rides[0], duration_s=minutes * 60)
-    paths = []
-    for meter, recording in zip(spec.meters, simulate_ride(spec, seed=minutes).recordings, strict=True):
-        path = folder / f"{minutes}-{meter.name}.fit"
-        write_fit(recording, path)
-        paths.append(str(path))
-    return paths[0], paths[1]
 
 
 def _against_competent(pair: tuple[str, str], page: Path) -> dict[str, tuple[Run, Run]]:
