@@ -293,7 +293,7 @@ def _offset_at_middle(reference: Recording, unit: Recorder, length_s: float) -> 
 
 
 def other_rides(seed: int) -> tuple[Recording, Recording]:
-    """Two rides that have nothing to do with each other, of any kinds, sharing any channels, displays smoothed or not."""
+    """Two rides that have nothing to do with each other, of any kinds, any channels, smoothed or not."""
     rng = np.random.default_rng([seed, 77])
     some = (ALL, ALL[:2], ALL[:1], ALL[1:2], (ALL[0], ALL[2]), ALL[2:])
     channels = some[int(rng.integers(0, len(some)))]

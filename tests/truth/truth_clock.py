@@ -198,10 +198,10 @@ def tabulate(outcomes: Sequence[ClockOutcome], full: bool) -> TruthTable:
 
 NOTE = (
     "One hour each; steady rides, intervals, group rides, ramps and step tests in turn; cadence rounded to 1 rpm and, "
-    "but in the simulator's rides, with 0.3 to 1 rpm of each meter's own noise. Of the mixed and the simulated rides one "
-    "in four holds a pause in which the unit's clock stands still; where a pause parts a ride, each part tells its drift "
-    "alone, which is why the rides that are all paused tell it less well. Where cadence is too quiet to exclude that one "
-    "side is smoothed a little, the interval says so and is wider."
+    "but in the simulator's rides, with 0.3 to 1 rpm of each meter's own noise. Of the mixed and the simulated rides "
+    "one in four holds a pause in which the unit's clock stands still; where a pause parts a ride, each part tells its "
+    "drift alone, which is why the rides that are all paused tell it less well. Where cadence is too quiet to exclude "
+    "that one side is smoothed a little, the interval says so and is wider."
 )
 
 
