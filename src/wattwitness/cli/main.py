@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -16,13 +17,14 @@ from wattwitness.cli.inspect import inspect
 from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
 from wattwitness.cli.weigh import weigh
-from wattwitness.model.errors import WattwitnessError
+from wattwitness.model.errors import OutputNotWritable, WattwitnessError
 
 # The matrices here are small: threads that wait for one another cost several times what they save.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 INTERRUPTED = 130
 USAGE = 2
+DISK_IS_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -65,14 +67,30 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except Exception as error:
         if os.environ.get("WATTWITNESS_TRACEBACK"):
             raise
-        click.echo(
-            f"error: this is a fault of wattwitness itself ({type(error).__name__}: {error})\n"
-            "what to do: your files are unchanged. Run the same command with WATTWITNESS_TRACEBACK=1 and report "
-            "what it prints.",
-            err=True,
-        )
-        return USAGE
+        return _unexpected(error)
     return status if isinstance(status, int) else 0
+
+
+def _unexpected(error: Exception) -> int:
+    """Say what went wrong where no room foresaw it: a disk without room for what is printed, or a fault of ours."""
+    if isinstance(error, OSError) and error.errno in DISK_IS_FULL:
+        _say(
+            OutputNotWritable(
+                f"What was to be printed cannot be written: {error.strerror}.",
+                where="standard output",
+                hint="Make room on the disk, or write somewhere else.",
+            )
+        )
+        # Python writes once more at exit, and would complain once more.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return USAGE
+    click.echo(
+        f"error: this is a fault of wattwitness itself ({type(error).__name__}: {error})\n"
+        "what to do: your files are unchanged. Run the same command with WATTWITNESS_TRACEBACK=1 and report "
+        "what it prints.",
+        err=True,
+    )
+    return USAGE
 
 
 def _say(error: WattwitnessError) -> None:

@@ -47,7 +47,11 @@ def settings_from(options: dict[str, Any]) -> CompareSettings:
     """
     given = {name: value for name, value in options.items() if value is not None}
     given[OFFSETS] = tuple(_offset(text) for text in given.get(OFFSETS, ()))
-    return CompareSettings(**given)
+    try:
+        return CompareSettings(**given)
+    except SettingInvalid as error:
+        option = None if error.where is None else "--" + error.where.replace("_", "-")
+        raise SettingInvalid(error.what, where=option, hint=error.hint) from error
 
 
 def _offset(text: str) -> float | None:

@@ -96,7 +96,7 @@ def _without_cadence_and_power(
     best = searches[(effort or list(searches))[0]]
     reason = f"The {named} hardly changes beyond the meters' own noise, so many offsets fit."
     if best.shorter_s < CONCLUSIVE_S:
-        reason = f"The {named} of so short a recording changes too little to fix an offset."
+        reason = f"The {named} has too few samples, or changes too little in them, to fix an offset."
     return unanswered(reference, ClockStatus.AMBIGUOUS, best, reason, level)
 
 

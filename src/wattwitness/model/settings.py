@@ -58,8 +58,9 @@ class CompareSettings:
             if value is None or isinstance(value, tuple):
                 continue
             if value != value or (low is not None and value < low) or (high is not None and value > high):
+                unit = "" if item.metadata["unit"] == "1" else f" {item.metadata['unit']}"
                 raise SettingInvalid(
-                    f"{item.name} is {value}, outside {low} to {high} {item.metadata['unit']}.",
+                    f"{item.name} is {value}, outside {low} to {high}{unit}.",
                     where=item.name,
                     hint="Give a number inside that range, or leave the setting out.",
                 )

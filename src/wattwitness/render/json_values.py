@@ -11,6 +11,9 @@ from wattwitness.model.estimate import Estimate
 
 JsonObject = dict[str, Any]
 
+TEN_DIGITS_REACH = 1000.0
+"""Below this ten significant digits are finer than a millionth."""
+
 
 def json_record(result: Any) -> JsonObject:
     """A flat result under its own field names, which carry their units."""
@@ -27,10 +30,14 @@ def json_value(value: Any) -> Any:
 
 
 def json_number(value: float | None) -> float | None:
-    """Ten significant digits: more than any of them means, and the same on every machine; missing is ``null``."""
+    """Ten significant digits, and never coarser than a millionth; missing is ``null``.
+
+    That is more than any number here means, and the same on every machine. The offset of a file without a date is as
+    large as the date of the other, yet known to hundredths of a second.
+    """
     if value is None or not math.isfinite(value):
         return None
-    return float(f"{value:.10g}")
+    return float(f"{value:.10g}") if abs(value) < TEN_DIGITS_REACH else round(value, 6)
 
 
 def json_estimate(estimate: Estimate) -> JsonObject:

@@ -17,6 +17,12 @@ def save(content: bytes, path: Path, *, replace: bool) -> None:
     """
     if path.is_dir():
         raise OutputNotWritable("A folder stands where the file should go.", where=str(path), hint="Name a file.")
+    if path.exists() and not path.is_file():
+        raise OutputNotWritable(
+            "Something that is no ordinary file stands there, and it was left as it is.",
+            where=str(path),
+            hint="Name an ordinary file, or one that does not exist yet.",
+        )
     if path.exists() and not replace:
         raise OutputExists(
             "There is something of that name already.",
@@ -24,7 +30,8 @@ def save(content: bytes, path: Path, *, replace: bool) -> None:
             hint="Give another name, or ask for it to be replaced.",
         )
     try:
-        _save(content, path)
+        # The file that a link points to is replaced, not the link.
+        _save(content, path.resolve())
     except (OSError, ValueError) as error:
         raise OutputNotWritable(
             f"It cannot be written: {getattr(error, 'strerror', None) or error}.",

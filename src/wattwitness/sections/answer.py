@@ -19,7 +19,7 @@ from wattwitness.words.estimates import (
     side,
     value_cell,
 )
-from wattwitness.words.limit import limit_is_broken, limit_words
+from wattwitness.words.limit import limit_is_broken, limit_words, stated_limit
 from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity, typeset
 from wattwitness.words.parts import channel_words, response_words
@@ -105,15 +105,11 @@ def _halves_open(pair: PairComparison) -> str:
 def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Paragraph]:
     """What the headline stands on: reference, limit, clock, response, how much was compared."""
     pair = named.pair
+    found = _about_limit(named, limit_pct)
     if not pair.clock.status.usable:
-        return _without_clock(named)
+        return [*_without_clock(named), *found]
     if not pair.overall.bias_pct.assessed:
-        return [Paragraph(text=_clock_alone(named))]
-    found = []
-    if limit_pct is not None:
-        words = limit_words(named.unit, pair.overall.bias_pct, pair.overall.bias_with_reference_pct, limit_pct)
-        broken = limit_is_broken(pair.overall.bias_pct, limit_pct)
-        found.append(Paragraph(text=words, tone=Tone.WARNING if broken else Tone.PLAIN))
+        return [Paragraph(text=_clock_alone(named)), *found]
     if alone:
         found.append(Paragraph(text=_with_reference(named)))
     sentences = (_halves_open(pair), _by_power(named), _display(named), _compared(named))
@@ -129,6 +125,16 @@ def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Para
         )
         found.append(Paragraph(text=text, tone=Tone.WARNING))
     return found
+
+
+def _about_limit(named: Named, limit_pct: float | None) -> list[Paragraph]:
+    """Whether a stated limit is kept; said also where nothing was measured, which never passes."""
+    if limit_pct is None:
+        return []
+    overall = named.pair.overall
+    words = limit_words(named.unit, overall.bias_pct, overall.bias_with_reference_pct, limit_pct)
+    loud = limit_is_broken(overall.bias_pct, limit_pct) or not overall.bias_pct.assessed
+    return [Paragraph(text=words, tone=Tone.WARNING if loud else Tone.PLAIN)]
 
 
 def _with_reference(named: Named) -> str:
@@ -223,8 +229,11 @@ def _without_clock(named: Named) -> list[Paragraph]:
         if pair.offset_range is not None:
             low, high = pair.offset_range.low_pct, pair.offset_range.high_pct
             span = interval_words(low, high, decimals_for(low, high))
-            over = counted(pair.offset_range.offsets, "offset")
-            text = f"Over the {over} that fit, the bias of {named.unit} is {span}. That is a range, not an interval."
+            over, caution = "At the offset that fits best", "Other offsets may fit as well, so it stands for nothing."
+            if pair.offset_range.offsets > 1:
+                over = f"Over the {counted(pair.offset_range.offsets, 'offset')} that fit"
+                caution = "That is a range, not an interval."
+            text = f"{over}, the bias of {named.unit} is {span}. {caution}"
             found.append(Paragraph(text=text))
         found.append(
             Paragraph(
@@ -250,7 +259,7 @@ def _at_a_glance(pairs: tuple[Named, ...], limit_pct: float | None) -> Table:
         Column(heading="with reference’s uncertainty", unit="%"),
     ]
     if limit_pct is not None:
-        columns.append(Column(heading=f"stated limit ±{number(limit_pct, 1)}{NBSP}%", numeric=False))
+        columns.append(Column(heading=f"stated limit {stated_limit(limit_pct)}", numeric=False))
     return Table(
         caption="The units side by side",
         columns=tuple(columns),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wattwitness.model.estimate import Estimate
 from wattwitness.words.estimates import because, interval_words, side
 from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level
+from wattwitness.words.numbers import NBSP, decimals_for, percent_level
 
 
 def limit_is_broken(bias: Estimate, limit_pct: float) -> bool:
@@ -13,12 +13,17 @@ def limit_is_broken(bias: Estimate, limit_pct: float) -> bool:
     return bias.value is not None and abs(bias.value) > limit_pct
 
 
+def stated_limit(limit_pct: float) -> str:
+    """The limit as it was given: rounding it would state another one."""
+    return f"±{limit_pct:.12g}{NBSP}%"
+
+
 def limit_words(unit: str, bias: Estimate, with_reference: Estimate, limit_pct: float) -> str:
     """What to say of ``unit`` and ``limit_pct``, compared before anything is rounded.
 
     ``bias`` carries the ride's own interval, ``with_reference`` also the reference's uncertainty.
     """
-    limit = f"±{number(limit_pct, decimals_for(limit_pct, fewest=0))}{NBSP}%"
+    limit = stated_limit(limit_pct)
     if bias.value is None or bias.low is None or bias.high is None:
         return f"Whether {unit} keeps the stated limit of {limit} was not assessed: {because(bias.not_assessed or '')}."
     decimals = decimals_for(bias.value, bias.low, bias.high, apart_from=(limit_pct,))

@@ -15,6 +15,7 @@ from wattwitness.model.errors import SettingInvalid, TooFewRecordings
 from wattwitness.model.recording import Recording
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
+from wattwitness.workflows.copies import warned_of_copies
 from wattwitness.workflows.measure import measure_pair
 from wattwitness.workflows.meters import Meters, findings_of_pair, with_meter
 from wattwitness.workflows.together import meters_together
@@ -121,6 +122,7 @@ def compare_recordings(
         for j, second in enumerate(units)
         if j > i
     )
+    pairs = warned_of_copies(pairs, between_units)
     return Comparison(
         pairs=pairs,
         between_units=between_units,

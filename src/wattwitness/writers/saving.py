@@ -9,9 +9,19 @@ from wattwitness.model.errors import OutputExists, OutputNotWritable
 
 
 def save(content: bytes, path: Path, *, overwrite: bool) -> None:
-    """Write ``content`` beside ``path`` and move it there. Raises OutputExists and OutputNotWritable."""
+    """Write ``content`` beside ``path`` and move it there. Raises OutputExists and OutputNotWritable.
+
+    What is no ordinary file (a folder, a device) is left as it is; of a link the file it points to is replaced.
+    """
     if not overwrite and path.exists():
         raise _exists(path)
+    if path.exists() and not path.is_file():
+        raise OutputNotWritable(
+            "Something that is no ordinary file stands there, and it was left as it is.",
+            where=str(path),
+            hint="Name an ordinary file, or one that does not exist yet.",
+        )
+    path = path.resolve()
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("xb") as stream:

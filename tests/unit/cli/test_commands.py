@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import re
 import subprocess
 import sys
@@ -171,3 +173,47 @@ def test_a_reader_that_has_seen_enough_is_no_failure(ride: tuple[str, str]) -> N
         complaint = process.stderr.read()
         assert process.wait() == 0, complaint
     assert complaint == b""
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_what_is_no_ordinary_file_is_never_replaced(ride: tuple[str, str], tmp_path: Path, capsys: Capture) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    assert run(["compare", *ride, "--html", str(pipe), "--replace"]) == 2
+    assert "output_not_writable" in capsys.readouterr().err
+    assert pipe.is_fifo()
+
+
+def test_a_link_is_written_through(ride: tuple[str, str], tmp_path: Path) -> None:
+    page, link = tmp_path / "page.html", tmp_path / "link.html"
+    page.write_text("old")
+    link.symlink_to(page)
+    assert run(["compare", *ride, "--html", str(link), "--replace"]) == 0
+    assert link.is_symlink()
+    assert "<html" in page.read_text()
+
+
+def test_a_full_disk_is_said_and_no_fault_of_ours(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def full() -> str:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("wattwitness.cli.main.os.dup2", lambda *_: None)
+    monkeypatch.setattr("wattwitness.render.json_form.schema_text", full)
+    assert run(["schema"]) == 2
+    assert "docs/errors/output_not_writable.md" in capfd.readouterr().err
+
+
+def test_an_invalid_setting_is_named_as_its_option(ride: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *ride, "--level", "1.5"]) == 2
+    error = capsys.readouterr().err
+    assert "level is 1.5, outside 0.5 to 0.999." in error
+    assert "where: --level" in error
+
+
+def test_a_limit_on_nothing_measured_is_answered(equal_intervals: tuple[str, str], capsys: Capture) -> None:
+    assert run(["compare", *equal_intervals, "--limit-pct", "2"]) == 3
+    words = " ".join(capsys.readouterr().out.split())
+    assert "keeps the stated limit of" in words
+    assert "was not assessed" in words

@@ -57,3 +57,8 @@ def test_a_value_just_beyond_is_not_rounded_onto_the_limit() -> None:
 def test_a_reference_without_uncertainty_is_said() -> None:
     words = plain(limit_words("Bike B", bias(-4.3, 0.5), Estimate.missing("reference_is_a_unit", "%"), 2.0))
     assert "the reference’s own uncertainty is not counted" in words
+
+
+def test_the_limit_is_said_as_it_was_given() -> None:
+    for given, said in ((0.7, "±0.7 %"), (0.63, "±0.63 %"), (1.25, "±1.25 %"), (2.0, "±2 %"), (10.0, "±10 %")):
+        assert f"stated limit of {said} " in plain(limit_words("Bike B", bias(-0.5, 0.1), bias(-0.5, 6.0), given))
