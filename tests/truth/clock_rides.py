@@ -283,9 +283,9 @@ def _smoothing(rng: np.random.Generator) -> dict[str, Any]:
 
 
 def _offset_at_middle(reference: Recording, unit: Recorder, length_s: float) -> float:
-    """What has to be added to the unit's stamps at the middle of the reference's ride; its clock is true time."""
+    """What has to be added to the unit's clock at the middle of the reference's ride; the reference's is true time."""
     middle = float(reference.time_s[0] + reference.time_s[-1]) / 2
-    stopped = sum(seconds for start, seconds in unit.stops if MARGIN_S + start < middle)
+    stopped = sum(min(max(middle - MARGIN_S - start, 0.0), seconds) for start, seconds in unit.stops)
     rate = 1 + unit.drift_ppm * 1e-6
     own_middle = MARGIN_S + length_s / 2 - unit.offset_s
     own = (middle - stopped - unit.offset_s + (rate - 1) * own_middle) / rate

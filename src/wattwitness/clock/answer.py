@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -41,8 +43,8 @@ LEAST_PROMPT = 0.5
 INSTANT_S = 3.0
 """Seconds by which the instant of a jump is open beyond what the efforts leave open."""
 
-LARGEST_DRIFT_ERROR_PPM = 85.0
-"""Beyond this (the error is then mostly what clocks usually do) drift is not assessed."""
+LARGEST_DRIFT_ERROR_PPM, WIDEST_DRIFT_PPM = 85.0, 200.0
+"""With a larger error (then mostly what clocks usually do), or a wider interval either way, drift is not assessed."""
 
 
 def answered(reference: Recording, status: ClockStatus | None, reading: Reading, reason: str, level: float) -> ClockFit:
@@ -58,9 +60,14 @@ def answered(reference: Recording, status: ClockStatus | None, reading: Reading,
     slope_error_ppm = math.sqrt(max(float(line.covariance[-1, -1]), 0.0)) * 1e6
     drift_ppm = _drift_ppm(line.slope)
     drift = Estimate.missing("ride_too_short", "ppm", level)
-    if slope_error_ppm <= LARGEST_DRIFT_ERROR_PPM:
-        wide = quantile * slope_error_ppm
+    wide = quantile * slope_error_ppm
+    if slope_error_ppm <= LARGEST_DRIFT_ERROR_PPM and wide <= WIDEST_DRIFT_PPM:
         drift = Estimate(value=drift_ppm, low=drift_ppm - wide, high=drift_ppm + wide, unit="ppm", level=level)
+    paused = _pause_at_middle(reading)
+    if paused is not None:
+        at_middle = paused.lag_s + found.offset_of_lag_s
+        lag = replace(lag, low=lag.low + paused.low_s - paused.lag_s, high=lag.high + paused.high_s - paused.lag_s)
+        judged = ClockStatus.FOUND_WITH_DELAY if judged is ClockStatus.FOUND else judged
     offset_s = at_middle + lag.value
     correlation, runner_up = _heights(found)
     return ClockFit(
@@ -74,7 +81,7 @@ def answered(reference: Recording, status: ClockStatus | None, reading: Reading,
         candidates=(ClockCandidate(offset_s=offset_s, correlation=correlation),),
         channel=found.channel,
         windows=_windows(reference, reading, lag.value),
-        reason=reason or _reason(found.channel, judged, reading),
+        reason=reason or (PAUSED if paused is not None else "") or _reason(found.channel, judged, reading),
     )
 
 
@@ -124,6 +131,38 @@ def _status(channel: ChannelName, lag: Lag) -> ClockStatus:
     return ClockStatus.FOUND_WITH_DELAY
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Paused:
+    """The lag at the middle of the ride, which lies in or near a pause, and the lags before and after it."""
+
+    lag_s: float
+    low_s: float
+    high_s: float
+
+
+PAUSED = (
+    "The efforts agree along the ride, but one recorder's clock stood still about its middle, where the offset is "
+    "stated: the interval holds the offsets before and after."
+)
+
+
+def _pause_at_middle(reading: Reading) -> _Paused | None:
+    """What is known of the lag if the middle may lie where one clock stood still; while the unit's does, the seconds to
+    add to it grow with the reference's.
+    """
+    found, line = reading.search, reading.line
+    for k, (left, right) in enumerate(pairwise(found.stretches)):
+        place = jump_place(found.reference_bands, found.unit_bands, left, right, found.how)
+        before, after = float(line.lag_s[k]), float(line.lag_s[k + 1])
+        stands_s = max(after - before, 0.0)
+        if not place.low - INSTANT_S <= line.middle <= place.high + stands_s + INSTANT_S:
+            continue
+        into_s = min(max(line.middle - left.stop, 0.0), stands_s)
+        lag = before + into_s if stands_s else (after if line.middle >= left.stop else before)
+        return _Paused(lag_s=lag, low_s=min(before, after), high_s=max(before, after))
+    return None
+
+
 def _drift_ppm(slope: float) -> float:
     """From lag per second of the reference to seconds to add per second of the unit."""
     return slope / (1 - slope) * 1e6
@@ -158,7 +197,7 @@ def _jumps(reference: Recording, reading: Reading, quantile: float, level: float
     # The last second before the jump and the first after it lie on both sides of its instant.
     shift = found.reference.start_s - float(reference.time_s[0]) - 0.5
     answer = []
-    for k, (left, right) in enumerate(zip(found.stretches, found.stretches[1:], strict=False)):
+    for k, (left, right) in enumerate(pairwise(found.stretches)):
         place = jump_place(found.reference_bands, found.unit_bands, left, right, found.how)
         step = float(line.lag_s[k + 1] - line.lag_s[k])
         c = line.covariance

@@ -54,7 +54,8 @@ def with_usual_drift(line: Line) -> Line:
     it is.
     """
     size = line.lag_s.size + 1
-    if abs(line.slope) > BEYOND_USUAL * USUAL_DRIFT_PPM * 1e-6 > line.covariance[-1, -1] ** 0.5 * BEYOND_USUAL:
+    error = max(float(line.covariance[-1, -1]), 0.0) ** 0.5
+    if abs(line.slope) > BEYOND_USUAL * USUAL_DRIFT_PPM * 1e-6 and error < USUAL_DRIFT_PPM * 1e-6:
         return line
     scale = np.append(np.ones(size - 1), SLOPE_UNIT)
     weight = np.linalg.pinv(line.covariance / np.outer(scale, scale), hermitian=True)

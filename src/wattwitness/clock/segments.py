@@ -13,7 +13,7 @@ from wattwitness.clock.path import NO_LAG, Agreement, sample_scores
 from wattwitness.model.arrays import FloatArray, IntArray
 
 LEAST_SECONDS = 75
-LEAST_SCORE = 24.0
+LEAST_SCORE = 34.0
 """A stretch shorter or weaker than this (nats) is no proof of a jump."""
 
 SETTLED_S = 90

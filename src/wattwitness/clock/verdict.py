@@ -11,7 +11,7 @@ from wattwitness.clock.quiet import only_great_changes_match, varies
 from wattwitness.clock.search import Search
 from wattwitness.model.recording import ChannelName
 
-EVIDENCE_AT_600_S, EVIDENCE_A_FOLD = 20.0, 4.5
+EVIDENCE_AT_600_S, EVIDENCE_A_FOLD = 22.0, 4.5
 """Log likelihood ratio at one lag that unrelated rides do not reach, at ten minutes and more for each e-fold of length:
 over all lags of 100 unrelated pairs each, cadence and power reached at most 17 at 10 min, 22 at 20 min and 29 at one
 hour, where the same ride seen twice reached more than 81 in 99 of 100."""
