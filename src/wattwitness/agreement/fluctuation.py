@@ -18,6 +18,10 @@ show of the rider, and what even one of half a minute must. Medians over pieces,
 plan moved do not count."""
 
 LEAST_PIECES = 5
+STEP_S = 30
+STEP_SHARE = 0.08
+"""A rider who holds a power moves from one half minute to the next by less than this, most of the time."""
+
 LATE_S = (0, 10, 20)
 FOLLOWS = 0.3
 """A display that shows less than this part of the rider's unsteadiness on every scale does not measure it."""
@@ -66,7 +70,7 @@ def fluctuation(reference_w: FloatArray, expected_w: FloatArray, unit_w: FloatAr
     if stretch.lacks:
         return None
     surges, known = surging(stretch)
-    held = known & ~surges
+    held = known & ~surges & ~_stepping(stretch.expected_w)
     seconds = int(held.sum())
     measured = reference_w[stretch.first : stretch.first + stretch.present.size]
     short = _pieces(held, SCALES_S[0][1])
@@ -87,6 +91,16 @@ def fluctuation(reference_w: FloatArray, expected_w: FloatArray, unit_w: FloatAr
         reference_pct=100 * float(spread) / float(stretch.expected_w[held].mean()),
         rider=_of_the_rider([measured[start:stop] for start, stop in _pieces(held, SCALES_S[1][1])]),
     )
+
+
+def _stepping(expected_w: FloatArray) -> BoolArray:
+    """Where the plan took a step too small to be called a surge: half a minute's mean to the next moves by it."""
+    ahead, behind = np.full(expected_w.size, np.nan), np.full(expected_w.size, np.nan)
+    sums = np.concatenate([[0.0], np.cumsum(expected_w)])
+    means = (sums[STEP_S:] - sums[:-STEP_S]) / STEP_S
+    ahead[: means.size], behind[STEP_S - 1 :] = means, means
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.abs(ahead - behind) > STEP_SHARE * np.abs(ahead + behind) / 2)
 
 
 def _pieces(held: BoolArray, piece_s: int) -> list[tuple[int, int]]:

@@ -27,15 +27,15 @@ be lost on the side that is left out, and make the unit look low."""
 
 NOISE_SHARE = 0.02
 ROUNDING_W = 0.5
-TIMING_S = 0.2
-"""What one second's white noise is made of, for the weight of a block: a share of the power, rounding, and what a
-response or clock off by this much moves from one block into the next."""
+"""What one second's white noise is made of, for the weight of a block: a share of the power, and rounding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RelationBlocks:
     """Means over n blocks. ``error`` is unit over reference less one, as a ratio of sums; ``noise`` the expected
-    variance of its white noise, of which only proportions count; ``at_s`` seconds after the reference's first sample.
+    variance of its white noise, of which only proportions count, and ``edge`` what a response or clock off by one
+    second would add to it by moving power from one block into the next; ``at_s`` seconds after the reference's first
+    sample.
 
     ``expected_w``, ``both_w`` (mean of both meters, the unit scaled to the reference), ``omega`` (rad/s) are means over
     the seconds used, ``omega`` NaN without cadence. ``second`` (m,) are those seconds as places in the arrays given and
@@ -45,6 +45,7 @@ class RelationBlocks:
     at_s: FloatArray
     error: FloatArray
     noise: FloatArray
+    edge: FloatArray
     expected_w: FloatArray
     both_w: FloatArray
     omega: FloatArray
@@ -57,7 +58,7 @@ class RelationBlocks:
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""
-        for name in ("at_s", "error", "noise", "expected_w", "both_w", "omega"):
+        for name in ("at_s", "error", "noise", "edge", "expected_w", "both_w", "omega"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name)))
 
     @property
@@ -115,12 +116,13 @@ def relation_blocks(
     sums = {name: np.bincount(block, values, counts.size) for name, values in (("e", expected), ("u", unit))}
     squares = np.bincount(block, expected**2, counts.size)
     ends = _ends(expected, counts)
-    noise = NOISE_SHARE**2 * squares + ROUNDING_W**2 * counts + (TIMING_S * ends) ** 2
+    noise = NOISE_SHARE**2 * squares + ROUNDING_W**2 * counts
     ratio = float(sums["u"].sum() / sums["e"].sum())
     return RelationBlocks(
         at_s=np.bincount(block, time_s[cut][second], counts.size) / counts,
         error=sums["u"] / sums["e"] - 1,
         noise=noise / sums["e"] ** 2,
+        edge=(ends / sums["e"]) ** 2,
         expected_w=sums["e"] / counts,
         both_w=(sums["e"] + sums["u"] / max(ratio, 0.01)) / (2 * counts),
         omega=np.bincount(block, omega[second], counts.size) / counts,
@@ -165,6 +167,7 @@ def _none(slug: str) -> RelationBlocks:
         at_s=empty,
         error=empty,
         noise=empty,
+        edge=empty,
         expected_w=empty,
         both_w=empty,
         omega=empty,

@@ -9,7 +9,7 @@ import numpy as np
 from wattwitness.agreement.relation import RelationBlocks
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.settling import TimeModel
-from wattwitness.stats.wandering import innovations
+from wattwitness.stats.wandering import fit_wandering, innovations, wandering_products
 
 LEAST_TAU_S = 60.0
 MOST_TAU_SHARE = 0.6
@@ -25,6 +25,7 @@ POWER_PRIORS = {"power": 0.03, "bend": 0.01, "watts": 5.0, "zero": 1.5, "cadence
 """How far the bias is expected to go with each, as standard deviations around none: per 100 W; per (100 W)^2; W; N·m;
 per 10 rpm. Wide beside what is on record for meters in use, so that the ride decides wherever it can."""
 
+TIMINGS_S = (0.0, 0.1, 0.25, 0.6)
 OUTLYING = 2.5
 MEDIAN_OF_NORMAL = 0.6745
 """Median of the absolute value of a standard normal."""
@@ -64,16 +65,26 @@ def power_columns(blocks: RelationBlocks) -> dict[str, FloatArray]:
 
 
 def steadied(blocks: RelationBlocks) -> RelationBlocks:
-    """The same blocks, those that stand out given less weight.
+    """The same blocks, those in which the effort changed, and those that stand out, given less weight.
 
-    A sprint that a response does not quite fit, or a fault, is no white noise of its neighbours' size. Blocks more than
-    ``OUTLYING`` standard deviations off what the others tell are given the noise that puts them there: Huber's weights,
-    Huber PJ (1964) Ann. Math. Stat. 35:73-101 (from memory), one step.
+    What a response or clock that is a little off moves over a block's edges is learnt from the ride: the likeliest of
+    ``TIMINGS_S``. A sprint that a response does not quite fit, or a fault, is no white noise of its neighbours' size:
+    blocks more than ``OUTLYING`` standard deviations off what the others tell are given the noise that puts them there.
+    Huber's weights, Huber PJ (1964) Ann. Math. Stat. 35:73-101 (from memory), one step.
     """
     if blocks.lacks:
         return blocks
     columns = {"error": blocks.error, "one": np.ones(blocks.count), **power_columns(blocks)}
     prior_sd = {name: POWER_PRIORS[name] for name in columns if name in POWER_PRIORS}
+    names = [name for name in columns if name != "error"]
+    candidates = [blocks.noise + timing_s**2 * blocks.edge for timing_s in TIMINGS_S]
+    evidences = [
+        fit_wandering(
+            wandering_products(blocks.at_s, columns, noise, block_s=blocks.block_s), "error", names, prior_sd=prior_sd
+        ).evidence
+        for noise in candidates
+    ]
+    blocks = replace(blocks, noise=candidates[int(np.argmax(evidences))])
     off = innovations(blocks.at_s, columns, blocks.noise, block_s=blocks.block_s, response="error", prior_sd=prior_sd)
     # The spread of most blocks: the outlying ones must not hide themselves by making everything look wide.
     spread = max(float(np.median(np.abs(off))) / MEDIAN_OF_NORMAL, 1e-9)

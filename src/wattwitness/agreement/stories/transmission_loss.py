@@ -10,10 +10,11 @@ from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, percent, t
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "transmission_loss"
-LOSS_W, LOSS_SD_W = 2.5, 0.6
+LOSS_W, LOSS_SD_W = 2.5, 1.2
 LOSS_SHARE, LOSS_SHARE_SD = 0.012, 0.008
 """Loss on its way to the brake: 2.5 W and 1.2 % of the power, fitted to published efficiencies of clean chains (2.3 to
-3.5 W, 1.0 to 1.4 %), and more where chain or belt is worn, dry or tight: commonly 1 to 4 % in all."""
+3.5 W, 1.0 to 1.4 %), and more where chain or belt is worn, dry or tight: commonly 1 to 4 % in all. The part in W may be
+as little as nothing where the meter behind takes idle losses out by a run-down calibration."""
 
 
 def tell(evidence: Evidence) -> tuple[Story, ...]:
