@@ -133,6 +133,8 @@ def series(
         unit_rpm=np.roll(cadence, 1),
         reference_bpm=heart,
         unit_bpm=np.full(seconds, np.nan),
+        reference_resistance=np.full(seconds, np.nan),
+        unit_resistance=np.full(seconds, np.nan),
     )
 
 

@@ -31,6 +31,8 @@ def pair_series(pair: AlignedPair, expected_w: FloatArray) -> PairSeries:
         unit_rpm=pair.unit.get(ChannelName.CADENCE, missing),
         reference_bpm=pair.reference.get(ChannelName.HEART_RATE, missing),
         unit_bpm=pair.unit.get(ChannelName.HEART_RATE, missing),
+        reference_resistance=pair.reference.get(ChannelName.RESISTANCE, missing),
+        unit_resistance=pair.unit.get(ChannelName.RESISTANCE, missing),
     )
 
 

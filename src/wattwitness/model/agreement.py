@@ -169,7 +169,8 @@ class PairSeries:
     """What the panels draw, one value a second, shape (n,), NaN where missing.
 
     ``reference_w`` as measured, ``expected_w`` the reference through the unit's response, ``unit_w`` as shown,
-    ``difference_pct`` the 30 s mean difference in percent of the 30 s mean expected power.
+    ``difference_pct`` the 30 s mean difference in percent of the 30 s mean expected power. Resistance is on
+    the bike's own scale.
     """
 
     time_s: FloatArray
@@ -181,6 +182,8 @@ class PairSeries:
     unit_rpm: FloatArray
     reference_bpm: FloatArray
     unit_bpm: FloatArray
+    reference_resistance: FloatArray
+    unit_resistance: FloatArray
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""

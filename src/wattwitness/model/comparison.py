@@ -20,6 +20,7 @@ from wattwitness.model.agreement import (
 from wattwitness.model.anatomy import Anatomy, Story
 from wattwitness.model.budget import Budget
 from wattwitness.model.clock import ClockFit
+from wattwitness.model.episodes import FaultsFound
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Source
 from wattwitness.model.response import ResponseFit
 from wattwitness.model.settings import CompareSettings
@@ -70,7 +71,8 @@ class PairComparison:
     """One unit against the reference. Parts that could not be computed are empty and stand in ``not_assessed``.
 
     ``usual_since_s`` says of reference and unit how long before each grid second their sample before it usually stands,
-    where straight lines between samples put their power on the grid; 0 where none did.
+    where straight lines between samples put their power on the grid; 0 where none did. ``faults`` is ``None`` where
+    they could not be looked for.
     """
 
     reference: RecordingSummary
@@ -98,6 +100,7 @@ class PairComparison:
     stories: tuple[Story, ...] = ()
     settling: Settling | None = None
     setup_findings: tuple[Notice, ...] = ()
+    faults: FaultsFound | None = None
     usual_since_s: tuple[float, float] = (0.0, 0.0)
 
 

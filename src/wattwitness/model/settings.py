@@ -48,6 +48,16 @@ class CompareSettings:
         high=100,
         meaning="A limit on the size of the bias. If the measured bias is beyond it, the command ends with status 1.",
     )
+    episode_depth_pct: float = setting(
+        6.0,
+        unit="%",
+        low=2,
+        high=90,
+        meaning="The least depth of a drop, surge or step that is told as an episode.",
+    )
+    episode_duration_s: float = setting(
+        8.0, unit="s", low=3, high=3600, meaning="The shortest drop, surge or frozen stretch told as an episode."
+    )
     bootstrap_seed: int = setting(1, unit="1", low=0, high=2**31, meaning="Seed of the bootstrap interval.")
 
     def __post_init__(self) -> None:

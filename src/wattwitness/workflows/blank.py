@@ -75,6 +75,8 @@ def blank_pair(
             unit_rpm=empty,
             reference_bpm=empty,
             unit_bpm=empty,
+            reference_resistance=empty,
+            unit_resistance=empty,
         ),
         anatomy=nothing_taken_apart(slug, settings.level),
         settling=nothing_settled(slug, settings.level),

@@ -1,0 +1,1 @@
+"""Who saw the effort: one independent channel a file, registered in ``registry``."""
