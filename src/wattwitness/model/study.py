@@ -1,0 +1,194 @@
+"""Many rides that answer one question about a unit: each ride's figures, and what they come to together."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from wattwitness.model.claim import Verdicts
+from wattwitness.model.episodes import Episode, Pattern
+from wattwitness.model.estimate import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RideFigures:
+    """One ride of one unit. Standard errors are of the ride's own statistics, the reference's uncertainty left out.
+
+    ``standardised_pct`` is the bias at the study's stated power and cadence by the ride's fitted relation. ``gain_pct``
+    and ``zero_nm`` are that relation's, with ``relation_covariance`` (gain variance, covariance, zero variance) in the
+    units of both. ``left_out`` is a slug of why the ride does not count (empty: it does), ``left_out_why`` the
+    sentence. ``day``: ISO 8601 date, empty where undated. Moderators are NaN or empty where not recorded.
+    """
+
+    name: str
+    unit: str
+    day: str
+    hours: float
+    bias_pct: Estimate
+    bias_se_pct: float
+    bias_degrees: float
+    standardised_pct: Estimate
+    standardised_se_pct: float
+    standardised_degrees: float
+    gain_pct: float
+    zero_nm: float
+    relation_covariance: tuple[float, float, float]
+    mean_w: float
+    mean_rpm: float
+    left_out: str = ""
+    left_out_why: str = ""
+    temperature_c: float = math.nan
+    firmware: str = ""
+    rider: str = ""
+    group: str = ""
+    settled_bias_pct: Estimate | None = None
+    episodes: tuple[Episode, ...] = ()
+    repeatability_pct: float = math.nan
+
+    @property
+    def counts(self) -> bool:
+        """Whether the ride is used."""
+        return not self.left_out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moderator:
+    """What one thing about the rides does to the bias: ``per_unit`` percent per ``unit`` of it, with a warning where
+    the rides are few.
+    """
+
+    name: str
+    unit: str
+    per_unit: Estimate
+    rides: int
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutlyingRide:
+    """A ride that stands apart, why, and what the mean would be without it; it is never dropped for that."""
+
+    name: str
+    why: str
+    mean_without_pct: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOutRide:
+    """A ride that does not count, why, and the mean bias if it had counted (``None``: it has no bias)."""
+
+    name: str
+    slug: str
+    why: str
+    mean_with_it_pct: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RandomEffects:
+    """Rides as draws from many: mean bias, spread between rides, and the next observed ride.
+
+    ``next_ride_pct`` holds the mean with the interval for one more ride of the usual length as observed with the same
+    reference. ``between_ride_sd_pct`` by restricted maximum likelihood, ``paule_mandel_sd_pct`` beside it.
+    ``variance_share`` is the part of the observed rides' variance that is between rides, 0 to 1.
+    """
+
+    rides: int
+    mean_bias_pct: Estimate
+    between_ride_sd_pct: Estimate
+    paule_mandel_sd_pct: float | None
+    next_ride_pct: Estimate
+    variance_share: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consistency:
+    """Is it the same every day? ``crude`` as ridden, ``standardised`` to ``at_w`` and ``at_rpm``.
+
+    ``repeatability_sd_pct`` is within a ride, ``intermediate_sd_pct`` between rides and within together (ISO 5725-2).
+    """
+
+    crude: RandomEffects
+    standardised: RandomEffects
+    at_w: float
+    at_rpm: float
+    repeatability_sd_pct: Estimate
+    intermediate_sd_pct: Estimate
+    moderators: tuple[Moderator, ...]
+    outlying: tuple[OutlyingRide, ...]
+    left_out: tuple[LeftOutRide, ...]
+    says: str
+
+
+class CorrectionModel(StrEnum):
+    """What may be taken out of a unit's readings."""
+
+    NONE = "none"
+    GAIN = "gain"
+    GAIN_AND_ZERO = "gain_and_zero"
+    WITH_SETTLING = "with_settling"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionTried:
+    """One model with its root mean square error on rides not used, and the bound that 95 % of rides keep, percent."""
+
+    model: CorrectionModel
+    error_pct: float
+    bound_pct: float
+    gain: float
+    zero_nm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """Can it be corrected, how, and how well on a ride not used. ``best`` is ``None`` with too few rides."""
+
+    best: CorrectionModel | None
+    error_pct: float | None
+    bound_pct: float | None
+    formula: str
+    says: str
+    tried: tuple[CorrectionTried, ...]
+    correctable: bool
+
+
+class ChangeFinding(StrEnum):
+    """What a repair or new firmware did."""
+
+    FIXED = "fixed"
+    IMPROVED = "improved"
+    UNCHANGED = "unchanged"
+    WORSE = "worse"
+    NOT_SHOWN = "not_shown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeforeAfter:
+    """Two groups of rides held against each other: after less before, after over before."""
+
+    before: str
+    after: str
+    finding: ChangeFinding
+    bias_change_pct: Estimate
+    spread_ratio: Estimate
+    fault_rate_ratio: Estimate
+    fault_chance: float | None
+    equivalent: bool | None
+    margin_pct: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """The whole answer about one unit over many rides."""
+
+    unit: str
+    rides: tuple[RideFigures, ...]
+    consistency: Consistency
+    correction: Correction
+    verdicts: Verdicts
+    before_after: BeforeAfter | None
+    episode_patterns: tuple[Pattern, ...]
+    reference_uncertainty_pct: float
+    version: str
