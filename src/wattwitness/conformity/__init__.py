@@ -1,0 +1,1 @@
+"""Claims and decision rules on estimates: trueness, consistency and freedom from faults, judged apart."""
