@@ -1,0 +1,1 @@
+"""Across rides and units: consistency, correction, before and after."""
