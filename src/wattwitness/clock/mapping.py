@@ -30,3 +30,24 @@ def to_reference_s(clock: ClockFit, unit_time_s: FloatArray) -> FloatArray:
 def _line(segment: ClockSegment) -> tuple[float, float, float]:
     """Offset in s, drift as a plain ratio and anchor in s."""
     return segment.offset_s, segment.drift_ppm * 1e-6, segment.anchor_unit_s
+
+
+def to_unit_s(clock: ClockFit, reference_time_s: FloatArray) -> FloatArray:
+    """Return the unit's time stamps for the reference's, both as written in the files, shape as given, in seconds.
+
+    Where segments overlap on the reference's clock the earlier one is taken; between two that leave a gap there, the
+    one whose end is nearer. Raises ValueError where the clock has no segments.
+    """
+    if not clock.segments:
+        raise ValueError(f"a clock that is {clock.status.value} maps no time")
+    time_s = np.asarray(reference_time_s, dtype=np.float64)
+    best = np.full(time_s.shape, np.nan)
+    nearest = np.full(time_s.shape, np.inf)
+    for segment in clock.segments:
+        offset_s, drift, anchor_s = _line(segment)
+        # t_ref = t + offset + drift (t - anchor), solved for t.
+        found = (time_s - offset_s + drift * anchor_s) / (1 + drift)
+        outside = np.maximum(np.maximum(segment.start_unit_s - found, found - segment.end_unit_s), 0.0)
+        closer = outside < nearest
+        best[closer], nearest[closer] = found[closer], outside[closer]
+    return best

@@ -120,7 +120,8 @@ class Chart:
     """Panels over one shared x axis. ``alt`` is the text for who cannot see it; ``caption`` one plain sentence.
 
     ``time_axis``: x is seconds, drawn as h:mm:ss and zoomed together. ``sideways``: x is drawn downward and y along,
-    which suits named cases. A chart without data has no panels and ``empty`` says why.
+    which suits named cases. ``x_range`` fixes what is seen of the x axis (``None``: what the data need). A chart
+    without data has no panels and ``empty`` says why.
     """
 
     name: str
@@ -132,3 +133,4 @@ class Chart:
     time_axis: bool = False
     sideways: bool = False
     empty: str = ""
+    x_range: tuple[float, float] | None = None

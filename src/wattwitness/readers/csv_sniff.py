@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+from wattwitness.readers.copy_mark import is_copy_text
 from wattwitness.readers.csv_dialect import Split, best_split, is_comment, is_value
 from wattwitness.readers.csv_layout import Layout, find_layout
 from wattwitness.readers.csv_numbers import MISSING
@@ -18,7 +19,7 @@ def sniff_table(head: FileHead) -> bool:
     """Say whether the first bytes are those of a table with headings, or of a plain matrix of numbers."""
     encoding = detect_encoding(head.first_bytes)
     text = head.first_bytes.decode(encoding, errors="replace").replace("\0", "").lstrip("\ufeff")
-    if looks_binary(text) or text.lstrip()[:1] in ("<", "{") or is_spot_text(text):
+    if looks_binary(text) or text.lstrip()[:1] in ("<", "{") or is_spot_text(text) or is_copy_text(text):
         return False
     lines = list(TextSource(io.BytesIO(head.first_bytes), encoding).lines())
     if not head.complete and len(lines) > 1:

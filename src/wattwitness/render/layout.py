@@ -37,7 +37,9 @@ class Map:
 
 
 def x_range(chart: Chart) -> tuple[float, float]:
-    """The range of x over all panels; named places get half a place on either side."""
+    """What the chart fixes, else the range of x over all panels; named places get half a place on either side."""
+    if chart.x_range is not None:
+        return chart.x_range
     found = [array for panel in chart.panels for mark in panel.marks for array in _xs(mark)]
     finite = np.concatenate([array[np.isfinite(array)] for array in found]) if found else np.array([])
     places = np.array([place for place, _ in chart.x_axis.ticks])

@@ -39,6 +39,19 @@ SAMPLES: Mapping[str, Mapping[str, bytes]] = {
         "semicolon": b"Sekunden;Watt\r\n" + b"".join(b"%d;%d,5\r\n" % (i, 200 + i) for i in range(20)),
         "with brackets": b"time,power\n" + b"".join(b"%d,%d\n" % (i, 200 + i) for i in range(20)) + b"20,<none>\n",
     },
+    "ride_copy": {
+        "dated": (
+            b'# ride copy 1\n"# label: the bike, left"\n"# times: seconds since 1970-01-01 UTC"\n'
+            b'"# event driven: no"\n"# pause: 1762160402 to 1762160410.5"\n'
+            b'"# notice: note | power_missing | 1 | 1 of 3 samples has no power."\n'
+            b"time_s,time_utc,power_w\n1762160400,2025-11-03T09:00:00Z,200\n1762160401.5,2025-11-03T09:00:01.500Z,\n"
+            b"1762160412,2025-11-03T09:00:12Z,201.25\n"
+        ),
+        "undated": (
+            b"\xef\xbb\xbf# ride copy 1\r\n# times: seconds after the file's own zero\r\n# event driven: yes\r\n"
+            b"time_s,cadence_rpm\r\n0,80\r\n3,81\r\n"
+        ),
+    },
     "spot": {
         "elapsed": b"# spot readings\nat, shows_w, shows_rpm\n0:30, 148, 82\n1:15, 205, 90\n2:00, 210, 91\n",
     },
