@@ -49,8 +49,9 @@ class AnatomyOutcome:
 
 
 def jobs(full: bool) -> list[AnatomyJob]:
-    """200 rides a cell in full; the zeros, gains, crank lengths and efforts of a cell in turn."""
-    return [AnatomyJob(cell=cell, seed=seed) for cell in CELLS for seed in range(200 if full else 6)]
+    """200 rides a cell in full, 500 where the share held is judged; zeros, gains, lengths and efforts in turn."""
+    rides = {cell: (500 if cell in WANDERING else 200) if full else 6 for cell in CELLS}
+    return [AnatomyJob(cell=cell, seed=seed) for cell in CELLS for seed in range(rides[cell])]
 
 
 def errors_of(job: AnatomyJob) -> tuple[Effort, TrueErrors]:
@@ -89,6 +90,7 @@ CELLS = (
     "clean",
     "clean, 1 % wander",
 )
+WANDERING = tuple(cell for cell in CELLS if cell.endswith("1 % wander") and not cell.startswith("clean"))
 
 
 def why_of(ride: AnatomyRide, unit: MeterFacts | None = None) -> WhyTheyDiffer:
@@ -163,9 +165,8 @@ def _claims(of: dict[str, list[AnatomyOutcome]], full: bool) -> tuple[Claim, ...
     white = of["steps, white noise"]
     zero_right = _share(abs(one.zero_off_nm) <= ZERO_WITHIN_NM for one in white)
     gain_right = _share(abs(one.gain_off_pct) <= GAIN_WITHIN_PCT for one in white)
-    wandering = [cell for cell in CELLS if cell.endswith("1 % wander") and not cell.startswith("clean")]
-    held = [_share(one.zero_held for one in of[cell]) for cell in wandering]
-    held += [_share(one.gain_held for one in of[cell]) for cell in wandering]
+    held = [_share(one.zero_held for one in of[cell]) for cell in WANDERING]
+    held += [_share(one.gain_held for one in of[cell]) for cell in WANDERING]
     perfect = _share(not one.allowed & DIFFERENCES for one in of["perfect, 8 s mean, group"])
     crank = _share(
         "crank_length" in one.allowed and "zero_not_taken" not in one.allowed for one in of["crank length set wrong"]

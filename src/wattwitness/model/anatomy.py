@@ -30,7 +30,8 @@ class Story:
     """One account of why the meters differ.
 
     ``misfit`` is the probability of a disagreement at least this large if the story alone were true (``None`` where it
-    is not judged by a number); ``detail`` names the particular form (``set to 175 mm, on record 172.5 mm``).
+    is not judged by a number, or allowed only beside another, as its ``why`` says); ``detail`` names the particular
+    form (``set to 175 mm, on record 172.5 mm``).
     ``told_apart_by`` names the ride or check that would separate it from the other allowed stories, empty where none is
     needed.
     """

@@ -38,7 +38,8 @@ def _blocks(named: Named) -> Iterator[Block]:
         yield Paragraph(
             text=(
                 "The chance beside a story is how often the meters would differ at least this much if that story alone "
-                "were true; under 1 % it is excluded."
+                "were true; under 1 % it is excluded (within the reference’s uncertainty: under 5 %). A dash stands "
+                "where a story is judged otherwise, or stands only beside another."
             ),
             tone=Tone.NOTE,
         )

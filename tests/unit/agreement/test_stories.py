@@ -11,7 +11,7 @@ from wattwitness.agreement.overall import overall_bias
 from wattwitness.agreement.resolution import resolution_w
 from wattwitness.agreement.stories.apart import BALANCE, RULER, TORQUE_RIDE, WEIGHTS, between
 from wattwitness.agreement.stories.crank_length import cases
-from wattwitness.agreement.stories.evidence import MeterFacts
+from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, MeterFacts
 from wattwitness.agreement.stories.facts import facts_of
 from wattwitness.agreement.stories.transmission_loss import expected_bias
 from wattwitness.agreement.why import RideForWhy, why_they_differ
@@ -114,6 +114,26 @@ def test_a_zero_alone() -> None:
     assert taken["zero_not_taken", MeterSide.UNIT].allowed
 
 
+def test_a_gain_and_a_zero_stand_only_together() -> None:
+    """Neither alone explains the difference: both are told, with the other in their words and no chance of their own;
+    and no ride is asked for that would tell what this one has told."""
+    stories = told(anatomy_ride(24, "steps", TrueErrors(zero_nm=2.0, gain_pct=-6.0)))
+    for name, beside in (("scale_error", "zero of +"), ("zero_not_taken", "gain of \u2212")):
+        story = stories[name, MeterSide.EITHER]
+        assert story.allowed
+        assert story.misfit is None
+        assert f"only together with a {beside}" in story.why
+        assert TORQUE_RIDE not in story.told_apart_by
+        assert WEIGHTS in story.told_apart_by
+
+
+@pytest.mark.parametrize("errors", [TrueErrors(zero_nm=2.0, gain_pct=-6.0), TrueErrors(gain_pct=3.0), TrueErrors()])
+def test_no_story_contradicts_its_own_chance(errors: TrueErrors) -> None:
+    for story in told(anatomy_ride(31, "steps", errors)).values():
+        if story.misfit is not None and story.name != "within_uncertainty":
+            assert story.allowed == (story.misfit >= EXCLUDED_BELOW), story
+
+
 def test_what_cannot_be_parted_is_named_on_both_sides_with_the_ride_that_would() -> None:
     """At one torque a zero and a gain are one thing."""
     generator = np.random.default_rng(8)
@@ -204,6 +224,7 @@ def test_what_parts_two_stories() -> None:
     assert between("crank_length", "scale_error") == RULER
     assert between("one_side_doubled", "scale_error") == BALANCE
     assert between("smoothing", "scale_error") == ""
+    assert between("zero_not_taken", "scale_error", zero_shown=True) == ""
 
 
 def test_facts_from_a_description() -> None:

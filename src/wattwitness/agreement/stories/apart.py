@@ -35,18 +35,24 @@ BALANCE = (
 WEIGHTS = "Hang known weights on the reference, or ride with a third meter: that tells which of the two is off."
 
 
-def with_apart(stories: Sequence[Story]) -> tuple[Story, ...]:
-    """The stories, each allowed one with what would tell it from the others that are allowed."""
+def with_apart(stories: Sequence[Story], *, zero_shown: bool = False) -> tuple[Story, ...]:
+    """The stories, each allowed one with what would tell it from the others that are allowed.
+
+    ``zero_shown``: the ride has told a zero from a gain by itself.
+    """
     allowed = [story for story in stories if story.allowed]
-    return tuple(replace(story, told_apart_by=_apart(story, allowed)) if story.allowed else story for story in stories)
+    return tuple(
+        replace(story, told_apart_by=_apart(story, allowed, zero_shown)) if story.allowed else story
+        for story in stories
+    )
 
 
-def _apart(story: Story, allowed: Sequence[Story]) -> str:
+def _apart(story: Story, allowed: Sequence[Story], zero_shown: bool) -> str:
     """Sentences for one story, each said once."""
     others = {other.name for other in allowed} - {story.name}
     said = []
     for other in sorted(others):
-        sentence = between(story.name, other)
+        sentence = between(story.name, other, zero_shown=zero_shown)
         if sentence and sentence not in said:
             said.append(sentence)
     both_meters = len({other.which_meter for other in allowed if other.name == story.name}) > 1
@@ -55,9 +61,15 @@ def _apart(story: Story, allowed: Sequence[Story]) -> str:
     return " ".join(said)
 
 
-def between(one: str, other: str) -> str:
-    """What tells two stories apart; empty where they do not compete."""
+def between(one: str, other: str, *, zero_shown: bool = False) -> str:
+    """What tells two stories apart; empty where they do not compete.
+
+    Where a zero is shown, whatever the gain, the two do not compete: any gain that is allowed is there beside it. Only
+    whose they are is open.
+    """
     pair = {one, other}
+    if zero_shown and "zero_not_taken" in pair and pair & GAINS:
+        return WEIGHTS if "within_uncertainty" in pair else ""
     if "zero_not_taken" in pair and pair & GAINS:
         return TORQUE_RIDE
     if pair == {"zero_not_taken", "transmission_loss"}:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence, MeterFacts
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, percent, told
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, newton_metres, percent, told
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "crank_length"
@@ -76,10 +76,11 @@ def _of_meter(evidence: Evidence, side: MeterSide, facts: MeterFacts) -> Story:
         return told(NAME, side, allowed=False, why=_excluded(evidence, best, facts, side), misfit=misfit)
     likely = [case for case, chance in judged if chance >= EXCLUDED_BELOW][:MOST_NAMED]
     detail = "; ".join(_words(case) for case in likely)
+    zero = f" beside a zero of {newton_metres(evidence.zero_nm)}" if evidence.gain_shown and evidence.zero_shown else ""
     why = (
         f"A length of {best.set_mm:g} mm set in the {side.value} where {best.true_mm:g} mm is true would make "
-        f"{percent(best.gain, 2)}; the ride shows {percent(observed, 2)}, and the reference's standard uncertainty is "
-        f"{100 * evidence.reference_uncertainty:.1f} %. {_record(facts, side)}"
+        f"{percent(best.gain, 2)}; the ride shows {percent(observed, 2)}{zero}, and the reference's standard "
+        f"uncertainty is {100 * evidence.reference_uncertainty:.1f} %. {_record(facts, side)}"
     )
     return told(NAME, side, allowed=True, why=why, misfit=misfit, detail=detail)
 

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, newton_metres, percent, told
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, chance, newton_metres, percent, told
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "scale_error"
 
 
 def tell(evidence: Evidence) -> tuple[Story, ...]:
-    """Allowed where a gain is shown, or where a gain alone accounts for the difference."""
+    """Allowed where a gain is shown, or where a gain alone accounts for the difference.
+
+    Beside a zero that is shown too it has no chance of its own: alone it does not fit, with the zero any difference
+    does, and the words say so.
+    """
     misfit = evidence.no_zero()
     if not evidence.differs:
-        return (told(NAME, MeterSide.EITHER, allowed=False, why=NOTHING_TO_EXPLAIN, misfit=misfit),)
+        return (told(NAME, MeterSide.EITHER, allowed=False, why=NOTHING_TO_EXPLAIN),)
     if evidence.gain_shown:
-        rest = ", beside a zero" if evidence.zero_shown else ""
-        why = f"The unit is off by the same share, {percent(evidence.gain, 2)}, at any torque{rest}."
-        return (told(NAME, MeterSide.EITHER, allowed=True, why=why, misfit=misfit, detail=percent(evidence.gain, 2)),)
+        size = percent(evidence.gain, 2)
+        if evidence.zero_shown:
+            why = (
+                f"A scale error alone does not explain the difference (chance {chance(misfit)}), only together with a "
+                f"zero of {newton_metres(evidence.zero_nm)}: beside that the unit is off by {size} at any torque."
+            )
+            detail = f"{size} beside a zero of {newton_metres(evidence.zero_nm)}"
+            return (told(NAME, MeterSide.EITHER, allowed=True, why=why, detail=detail),)
+        why = f"The unit is off by the same share, {size}, at any torque."
+        return (told(NAME, MeterSide.EITHER, allowed=True, why=why, misfit=misfit, detail=size),)
     allowed = misfit >= EXCLUDED_BELOW
     if allowed:
         why = (

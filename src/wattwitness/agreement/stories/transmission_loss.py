@@ -45,6 +45,8 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     same_way = evidence.bias * expected > 0
     allowed = same_way and misfit >= EXCLUDED_BELOW
     detail = f"the {side.value} behind chain or belt, {percent(expected)} expected"
+    if not same_way:
+        return (told(NAME, side, allowed=False, why=f"{words} A loss would lie the other way."),)
     return (told(NAME, side, allowed=allowed, why=words, misfit=misfit, detail=detail if allowed else ""),)
 
 

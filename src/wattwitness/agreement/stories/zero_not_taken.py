@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, newton_metres, percent, told
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, chance, newton_metres, percent, told
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "zero_not_taken"
@@ -14,17 +14,25 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     side = _side(evidence)
     misfit = evidence.zero_beside(evidence.reference_uncertainty)
     if not evidence.differs:
-        return (told(NAME, side, allowed=False, why=NOTHING_TO_EXPLAIN, misfit=misfit),)
+        return (told(NAME, side, allowed=False, why=NOTHING_TO_EXPLAIN),)
     assumed = "" if evidence.cadence_known else " (without cadence, as if it had been 85 rpm)"
     if evidence.zero_shown:
         why = (
             f"The unit's torque is off by {newton_metres(evidence.zero_nm)} whatever the torque is{assumed}: "
             f"{percent(evidence.zero_nm / evidence.typical_nm)} at the ride's {evidence.typical_nm:.0f} N·m."
         )
-        if evidence.gain_shown:
-            why += f" It leaves a gain of {percent(evidence.gain, 2)} that it does not explain."
-        detail = newton_metres(evidence.zero_nm)
-        return (told(NAME, side, allowed=True, why=why, misfit=misfit, detail=detail),)
+        detail, fits_alone = newton_metres(evidence.zero_nm), misfit >= EXCLUDED_BELOW
+        if evidence.gain_shown and fits_alone:
+            why += (
+                f" The gain of {percent(evidence.gain, 2)} beside it is no more than the reference's scale may be off."
+            )
+        elif evidence.gain_shown:
+            detail += f" beside a gain of {percent(evidence.gain, 2)}"
+            why += (
+                f" It does not explain the difference alone (chance {chance(misfit)}), only together with a gain of "
+                f"{percent(evidence.gain, 2)}."
+            )
+        return (told(NAME, side, allowed=True, why=why, misfit=misfit if fits_alone else None, detail=detail),)
     needed = evidence.bias * evidence.typical_nm
     alone = evidence.zero_beside(0.0)
     allowed = alone >= EXCLUDED_BELOW
