@@ -1,0 +1,144 @@
+"""The sum of all witnesses: the unit at fault, the reference, the rider who eased off, or it cannot be told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattwitness.faults.candidate import Candidate
+from wattwitness.faults.ride import RideForFaults
+from wattwitness.faults.witnesses.changes import change_in, inside
+from wattwitness.faults.witnesses.ground import Ground, Stretch, ground_of, log_ratio, stretch_of
+from wattwitness.faults.witnesses.registry import WITNESSES
+from wattwitness.faults.witnesses.words import signed, to_one
+from wattwitness.model.anatomy import MeterSide
+from wattwitness.model.arrays import BoolArray
+from wattwitness.model.episodes import EpisodeKind, Finding, HeartAccounts, Witness
+
+TELLS = math.log(20.0)
+"""From 20 to 1 on somebody is found at fault."""
+
+LEAST_EFFORT = 0.08
+"""A smaller change of the effort, in its logarithm, is no easing off."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """What the witnesses amount to. ``odds``: how many to one the unit is at fault rather than the reference, ``None``
+    where that is not the question. ``heart``: both accounts of the heart, where there are any.
+    """
+
+    finding: Finding
+    reason: str
+    odds: float | None
+    witnesses: tuple[Witness, ...]
+    heart: HeartAccounts | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Prepared:
+    """A ride with its models of normal behaviour, for weighing many candidates."""
+
+    ground: Ground
+
+
+def prepare(ride: RideForFaults, outside: BoolArray) -> Prepared:
+    """Fit what is normal on the seconds ``outside`` (n,) all candidates."""
+    return Prepared(ground=ground_of(ride, outside))
+
+
+def weigh(ride: RideForFaults, candidate: Candidate, outside: BoolArray) -> Weighed:
+    """Hear all witnesses of one candidate. For many of one ride ``prepare`` once and call ``weigh_prepared``."""
+    return weigh_prepared(prepare(ride, outside), candidate)
+
+
+def weigh_prepared(prepared: Prepared, candidate: Candidate) -> Weighed:
+    """Hear all witnesses of one candidate and sum up."""
+    ground = prepared.ground
+    stretch = stretch_of(ground, candidate)
+    heard = tuple(
+        (witness, spec.most_log_odds) for spec in WITNESSES if (witness := spec.hear(ground, stretch)) is not None
+    )
+    witnesses = tuple(witness for witness, _ in heard)
+    finding, reason, odds = _found(ground, stretch, heard)
+    return Weighed(finding=finding, reason=reason, odds=odds, witnesses=witnesses, heart=None)
+
+
+def summed(heard: Sequence[tuple[Witness, float]]) -> float:
+    """Sum of log odds, each witness's word capped."""
+    return float(sum(min(max(witness.log_odds, -most), most) for witness, most in heard))
+
+
+def _found(
+    ground: Ground, stretch: Stretch, heard: Sequence[tuple[Witness, float]]
+) -> tuple[Finding, str, float | None]:
+    """Finding, reason and odds."""
+    candidate = stretch.candidate
+    eased = _rider(ground, stretch)
+    if eased is not None:
+        return Finding.RIDER, eased, None
+    if candidate.rider:
+        return Finding.UNDETERMINED, "Both meters changed, but not alike enough to say that only the effort did.", None
+    if _both_missing(ground, stretch):
+        return Finding.UNDETERMINED, "Neither meter has a sample here, so nothing can be said of either.", None
+    log_odds = summed(heard)
+    odds = math.exp(log_odds)
+    unit, reference = ground.ride.unit_name, ground.ride.reference_name
+    spoken = [witness for witness, _ in heard if abs(witness.log_odds) >= 0.7]
+    strongest = max(spoken, key=lambda witness: abs(witness.log_odds), default=None)
+    said = f" {strongest.says}" if strongest is not None else ""
+    if log_odds >= TELLS:
+        return Finding.UNIT, f"{unit} is at fault rather than {reference}, {to_one(log_odds)}.{said}", odds
+    if log_odds <= -TELLS:
+        return Finding.REFERENCE, f"{reference} is at fault rather than {unit}, {to_one(log_odds)}.{said}", odds
+    return (
+        Finding.UNDETERMINED,
+        f"The witnesses do not tell {unit} from {reference}: {to_one(log_odds)} where 20 to 1 is asked for.",
+        odds,
+    )
+
+
+def _both_missing(ground: Ground, stretch: Stretch) -> bool:
+    within = inside(ground, stretch)
+    return not any(np.isfinite(power[within]).any() for power in (ground.by_reference_w, ground.by_unit_w))
+
+
+def _rider(ground: Ground, stretch: Stretch) -> str | None:
+    """Why it was the rider, if both meters changed alike; else ``None``."""
+    candidate = stretch.candidate
+    if candidate.kind not in (
+        EpisodeKind.DROP,
+        EpisodeKind.SURGE,
+        EpisodeKind.STEP,
+        EpisodeKind.SPIKE,
+        EpisodeKind.ZEROS,
+    ):
+        return None
+    by_reference = change_in(ground.by_reference_w, ground, stretch, unit="%")
+    by_unit = change_in(ground.by_unit_w, ground, stretch, unit="%")
+    if by_reference.value is None or by_unit.value is None:
+        return None
+    effort, shown = (math.log(max(1 + change / 100, 0.02)) for change in (by_reference.value, by_unit.value))
+    if abs(effort) < LEAST_EFFORT or effort * shown <= 0:
+        return None
+    within = np.flatnonzero(inside(ground, stretch))
+    apart = float(log_ratio(ground.unit, ground.reference, int(within[0]), int(within[-1]) + 1))
+    if not math.isfinite(apart):
+        return None
+    sd = ground.departure_sd(stretch.seconds)
+    allowed = max(0.02 + 0.1 * abs(effort), 2.0 * sd)
+    if candidate.rider:
+        allowed = max(0.04 + 0.2 * abs(effort), 3.0 * sd)
+    if candidate.seen_in is MeterSide.UNIT:
+        allowed = max(allowed, 0.03 + 0.15 * abs(effort))
+    alike = abs(apart) <= allowed or (candidate.rider and abs(shown) >= 0.6 * abs(effort))
+    if not alike:
+        return None
+    did = "eased off" if effort < 0 else "pushed harder"
+    return (
+        f"The rider {did}: {ground.ride.reference_name} changed by {signed(by_reference)} and "
+        f"{ground.ride.unit_name} by {signed(by_unit)}, alike."
+    )
