@@ -18,7 +18,8 @@ class RideFigures:
     ``standardised_pct`` is the bias at the study's stated power and cadence by the ride's fitted relation. ``gain_pct``
     and ``zero_nm`` are that relation's, with ``relation_covariance`` (gain variance, covariance, zero variance) in the
     units of both. ``left_out`` is a slug of why the ride does not count (empty: it does), ``left_out_why`` the
-    sentence. ``day``: ISO 8601 date, empty where undated. Moderators are NaN or empty where not recorded.
+    sentence. ``day``: ISO 8601 date, empty where undated. Moderators are NaN or empty where not recorded, and so is the
+    course of a settling bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
     """
 
     name: str
@@ -42,7 +43,9 @@ class RideFigures:
     firmware: str = ""
     rider: str = ""
     group: str = ""
-    settled_bias_pct: Estimate | None = None
+    start_bias_pct: float = math.nan
+    settled_bias_pct: float = math.nan
+    tau_min: float = math.nan
     episodes: tuple[Episode, ...] = ()
     repeatability_pct: float = math.nan
 
@@ -164,18 +167,37 @@ class ChangeFinding(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeAspect:
+    """One thing that may have changed (``bias``, ``spread``, ``faults``), what was found of it, in a sentence too.
+
+    ``in_order``: nothing shows that it is out of its limits now.
+    """
+
+    name: str
+    finding: ChangeFinding
+    says: str
+    in_order: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeAfter:
-    """Two groups of rides held against each other: after less before, after over before."""
+    """Two groups of rides held against each other: after less before, after over before.
+
+    ``variance_ratio`` is of the rides' biases as observed, ``fault_rate_ratio`` of the unit's faults per hour;
+    ``fault_chance`` the probability of so great a change of it if the rides had been shuffled. ``equivalent``: whether
+    the bias is shown not to have changed by more than ``margin_pct``.
+    """
 
     before: str
     after: str
     finding: ChangeFinding
     bias_change_pct: Estimate
-    spread_ratio: Estimate
+    variance_ratio: Estimate
     fault_rate_ratio: Estimate
     fault_chance: float | None
     equivalent: bool | None
     margin_pct: float
+    aspects: tuple[ChangeAspect, ...]
     says: str
 
 
