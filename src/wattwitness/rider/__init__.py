@@ -1,0 +1,1 @@
+"""What a unit does to the rider: zones, threshold, ranking, detectable change."""
