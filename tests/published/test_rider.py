@@ -2,7 +2,7 @@
 
 Level percentages: 55, 75, 90, 105, 120, 150 % (Allen H, Coggan A, 2nd ed. 2010, from memory; read in several web texts,
 others differ by a point). Within-subject standard deviation: peak flow of 20 children, 4 blows each, Bland JM, Altman
-DG (1996) BMJ 313:744 (data read on a statistics package's page; 460.52 from memory and recomputed, the rest recomputed).
+DG (1996) BMJ 313:744 (data read on a statistics page; 460.52 from memory and recomputed, the rest recomputed).
 95 % of a 20-minute mean: common practice, no source.
 """
 
