@@ -17,6 +17,8 @@ MOST_TAU_SHARE = 0.6
 
 TAU_STEPS = 14
 FINE_TAU_STEPS = 25
+FINE_STEP_S = 5.0
+MOST_FINE_STEPS = 100
 MOST_STEPS = 40
 LEAST_SIDE_S = 120.0
 """A step needs this much of the ride on either side, or a twentieth of it."""
@@ -133,16 +135,18 @@ def _steps(blocks: RelationBlocks, span_s: float) -> tuple[TimeShape, ...]:
     between = (blocks.at_s[1:] + blocks.at_s[:-1]) / 2
     places = between[(between >= blocks.begins_s + side_s) & (between <= blocks.ends_s - side_s)]
     chosen = places[np.unique(np.linspace(0, places.size - 1, min(MOST_STEPS, places.size)).astype(int))]
-    return tuple(
-        TimeShape(
-            model=TimeModel.STEP,
-            name=f"step {at!r}",
-            values=(blocks.at_s < at).astype(np.float64),
-            at_start=1.0,
-            at_end=0.0,
-            setting=float(at),
-        )
-        for at in chosen
+    return tuple(step_shape(blocks, float(at)) for at in chosen)
+
+
+def step_shape(blocks: RelationBlocks, at_s: float) -> TimeShape:
+    """1 before ``at_s`` and 0 after it, as means over the blocks: the block it falls into has its part."""
+    return TimeShape(
+        model=TimeModel.STEP,
+        name=f"step {at_s!r}",
+        values=np.clip((at_s - blocks.at_s) / blocks.block_s + 0.5, 0.0, 1.0),
+        at_start=1.0,
+        at_end=0.0,
+        setting=at_s,
     )
 
 

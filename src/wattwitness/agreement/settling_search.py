@@ -8,8 +8,10 @@ import numpy as np
 
 from wattwitness.agreement.relation import RelationBlocks
 from wattwitness.agreement.settling_columns import (
+    FINE_STEP_S,
     FINE_TAU_STEPS,
     LEAST_TAU_S,
+    MOST_FINE_STEPS,
     MOST_TAU_SHARE,
     POWER_PRIORS,
     SHAPE_SD,
@@ -17,6 +19,7 @@ from wattwitness.agreement.settling_columns import (
     explained_by_power,
     power_columns,
     settling_shape,
+    step_shape,
     time_shapes,
 )
 from wattwitness.model.arrays import FloatArray
@@ -73,7 +76,7 @@ def search_time(blocks: RelationBlocks) -> TimeFinding:
     products = _products(blocks, columns, every)
     beside = _scans(products, shapes, ("one", *columns))
     alone = _scans(products, shapes, ("one",))
-    base = next(iter(beside.values())).base
+    base = next(iter(beside.values())).without
     probabilities = _probabilities(beside)
     found = TimeFinding(
         model=TimeModel.CONSTANT,
@@ -123,7 +126,7 @@ def _scan(
 
 
 def _probabilities(scans: dict[TimeModel, WanderingScan]) -> dict[TimeModel, float]:
-    base = next(iter(scans.values())).base.evidence
+    base = next(iter(scans.values())).without.evidence
     odds = {TimeModel.CONSTANT: PRIOR[TimeModel.CONSTANT]}
     top = max(0.0, *(scan.evidence - base for scan in scans.values()))
     odds[TimeModel.CONSTANT] *= np.exp(-top)
@@ -165,8 +168,8 @@ def _named(
     scan: WanderingScan,
     shapes: tuple[TimeShape, ...],
 ) -> TimeFinding:
-    if model is TimeModel.SETTLING:
-        shapes = _finer(blocks, scan, shapes)
+    if model is not TimeModel.LINEAR:
+        shapes = _finer(blocks, scan, shapes, model)
         products, sd = _products(blocks, found.columns, list(shapes)), SHAPE_SD[model]
         beside = _scan(products, shapes, ("one", *found.columns), sd)
         scan = either_scan(beside, _scan(products, shapes, ("one",), sd))
@@ -181,13 +184,20 @@ def _named(
     )
 
 
-def _finer(blocks: RelationBlocks, scan: WanderingScan, shapes: tuple[TimeShape, ...]) -> tuple[TimeShape, ...]:
-    """Time constants evenly spaced in their logarithm over what the first look left possible."""
+def _finer(
+    blocks: RelationBlocks, scan: WanderingScan, shapes: tuple[TimeShape, ...], model: TimeModel
+) -> tuple[TimeShape, ...]:
+    """Settings between those that the first look left possible: times of a step evenly spaced, time constants evenly in
+    their logarithm.
+    """
     possible = np.flatnonzero(scan.of_candidates > NEGLIGIBLE * scan.of_candidates.max())
-    tau_s = np.array([shape.setting for shape in shapes])
-    low = tau_s[max(int(possible[0]) - 1, 0)]
-    high = tau_s[min(int(possible[-1]) + 1, tau_s.size - 1)]
-    return tuple(settling_shape(blocks, float(tau)) for tau in np.geomspace(low, high, FINE_TAU_STEPS))
+    tried = np.array([shape.setting for shape in shapes])
+    low = float(tried[max(int(possible[0]) - 1, 0)])
+    high = float(tried[min(int(possible[-1]) + 1, tried.size - 1)])
+    if model is TimeModel.SETTLING:
+        return tuple(settling_shape(blocks, float(tau)) for tau in np.geomspace(low, high, FINE_TAU_STEPS))
+    count = min(round((high - low) / FINE_STEP_S) + 1, MOST_FINE_STEPS)
+    return tuple(step_shape(blocks, float(at)) for at in np.linspace(low, high, count))
 
 
 def longest_tau_s(blocks: RelationBlocks) -> float:

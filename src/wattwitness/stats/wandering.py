@@ -262,6 +262,7 @@ def fit_wandering(
     *,
     prior_sd: Mapping[str, float] | None = None,
     reference_noise: Mapping[str, float] | None = None,
+    size_for_priors: FloatArray | None = None,
 ) -> WanderingFit:
     """Fit ``response`` as a linear combination of ``columns``.
 
@@ -271,6 +272,8 @@ def fit_wandering(
     together; half of the error's variance is taken as the reference's and allowed for, and that it could be any part
     of it is carried as ``doubt`` (uniform, so 1/sqrt(12) of the whole). Score corrected for its mean at the truth:
     Carroll, Ruppert, Stefanski & Crainiceanu (2006) Measurement error in nonlinear models, chapter 7 (from memory).
+    ``size_for_priors`` (J,): the error's variance against which priors are weighed, where something that is not among
+    the columns is known to be in the response; else it is what these columns leave.
     """
     prior_sd, reference_noise = prior_sd or {}, reference_noise or {}
     at, (own,) = products.places(columns), products.places([response])
@@ -279,9 +282,13 @@ def fit_wandering(
     is_free = np.array([name not in prior_sd for name in columns])
     degrees = max(products.count - int(is_free.sum()), 1)
     inverse_prior = np.array([prior_sd[name] ** -2 if name in prior_sd else 0.0 for name in columns])
-    size = _size(inner[:, is_free][:, :, is_free], cross[:, is_free], total, degrees)
-    for _ in range(2 if prior_sd else 1):
-        normal = inner + size[:, None, None] * np.diag(inverse_prior)
+    if size_for_priors is None:
+        size = _size(inner[:, is_free][:, :, is_free], cross[:, is_free], total, degrees)
+    else:
+        size = size_for_priors
+    for _ in range(2 if prior_sd and size_for_priors is None else 1):
+        weighed = size
+        normal = inner + weighed[:, None, None] * np.diag(inverse_prior)
         inverse, log_normal = _inverse(normal)
         plain = np.einsum("jik,jk->ji", inverse, cross)
         left = np.maximum(total - np.einsum("ji,ji->j", plain, cross), products.count * SMALLEST_ERROR**2)
@@ -293,7 +300,7 @@ def fit_wandering(
         at_mended = left + np.einsum("ji,jik,jk->j", shift / 2, normal, shift / 2)
         shift = at_mended[:, None] / degrees * pull
     ridged = inverse_prior[~is_free]
-    log_ratio = 0.5 * np.sum(np.log(size[:, None] * ridged), axis=1) if ridged.size else np.zeros_like(size)
+    log_ratio = 0.5 * np.sum(np.log(weighed[:, None] * ridged), axis=1) if ridged.size else np.zeros_like(size)
     evidence = -0.5 * products.log_determinant - 0.5 * log_normal + log_ratio - degrees / 2 * np.log(left)
     return WanderingFit(
         names=tuple(columns),

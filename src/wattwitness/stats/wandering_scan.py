@@ -18,17 +18,22 @@ from wattwitness.stats.wandering import (
     fit_wandering,
 )
 
+PASSES = 2
+"""So often the size of the error is looked at again; it has settled by then."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class WanderingScan:
     """A model ``base`` with each of S candidate columns added in turn, under each of J shapes of the error.
 
+    ``without`` is that model with none added, for itself; ``base`` has its priors weighed as with one added.
     ``log_evidence`` (J, S) compares with that of the base; the candidates are equally likely beforehand.
     ``amplitude`` and ``amplitude_variance`` (J, S) are those of the candidate's coefficient; ``taken`` (J, p, S) is how
     much each base coefficient gives way for a candidate's coefficient of one; ``growth`` (J, S) the variance of the
     error over that of the base.
     """
 
+    without: WanderingFit
     base: WanderingFit
     candidates: tuple[str, ...]
     log_evidence: FloatArray
@@ -116,6 +121,7 @@ def either_scan(one: WanderingScan, other: WanderingScan) -> WanderingScan:
         degrees=one.base.degrees,
     )
     return WanderingScan(
+        without=one.without,
         base=base,
         candidates=one.candidates,
         log_evidence=np.concatenate([one.log_evidence, other.log_evidence]),
@@ -137,16 +143,38 @@ def scan_wandering(
 ) -> WanderingScan:
     """Add each of ``candidates`` in turn to the model of ``response`` by ``columns`` (see ``fit_wandering``).
 
-    A candidate's coefficient is expected around zero with ``candidate_sd``, which is what a model pays for it.
+    A candidate's coefficient is expected around zero with ``candidate_sd``, which is what a model pays for it. All
+    priors are weighed against the error that is left with the likeliest candidate: against what is left without it,
+    which a large change along the ride makes many times as large, they would pull that very change towards nothing.
     """
-    base = fit_wandering(products, response, columns, prior_sd=prior_sd)
+    without = fit_wandering(products, response, columns, prior_sd=prior_sd)
+    scan = _with_candidates(products, without, without, without.size, response, candidates, candidate_sd)
+    for _ in range(PASSES):
+        shapes = np.arange(without.size.size)
+        left = scan.base.size * scan.growth[shapes, np.argmax(scan.log_evidence, axis=1)]
+        base = fit_wandering(products, response, columns, prior_sd=prior_sd, size_for_priors=left)
+        scan = _with_candidates(products, without, base, left, response, candidates, candidate_sd)
+    return scan
+
+
+def _with_candidates(
+    products: WanderingProducts,
+    without: WanderingFit,
+    base: WanderingFit,
+    size: FloatArray,
+    response: str,
+    candidates: Sequence[str],
+    candidate_sd: float,
+) -> WanderingScan:
+    """The scan with priors weighed against an error of variance ``size`` (J,), as those of ``base`` have been."""
+    columns = base.names
     at, (own,) = products.places(columns), products.places([response])
     new = products.places(candidates)
     inverse = base.covariance / base.size[:, None, None]
     between = products.product[:, at][:, :, new]
     taken = inverse @ between
     information = np.einsum("jss->js", products.product[:, new][:, :, new]) - np.einsum("jps,jps->js", between, taken)
-    ridge = base.size[:, None] / candidate_sd**2
+    ridge = size[:, None] / candidate_sd**2
     information = np.maximum(information, 0.0) + ridge
     cross = products.product[:, new, own] - np.einsum("jps,jp->js", between, base.coefficients)
     left = base.size * base.degrees
@@ -154,6 +182,7 @@ def scan_wandering(
     growth = smaller / left[:, None]
     evidence = base.log_evidence[:, None] + 0.5 * np.log(ridge / information) - base.degrees / 2 * np.log(growth)
     return WanderingScan(
+        without=without,
         base=base,
         candidates=tuple(candidates),
         log_evidence=evidence,

@@ -77,7 +77,7 @@ def test_a_strong_column_is_found_and_a_weak_one_pays_for_itself() -> None:
     there = wandering_products(at_s, columns | {"y": columns["y"] + columns["z"]}, noise, block_s=BLOCK_S)
     for products, found in ((nothing, False), (there, True)):
         scan = scan_wandering(products, "y", ("one",), ("z",), candidate_sd=1.0)
-        assert (scan.evidence > scan.base.evidence) is found
+        assert (scan.evidence > scan.without.evidence) is found
 
 
 def test_a_prior_pulls_towards_nothing() -> None:
