@@ -13,6 +13,7 @@ import click
 from wattwitness import __version__
 from wattwitness.cli.compare import compare
 from wattwitness.cli.demo import demo
+from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
 from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
@@ -33,7 +34,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, inspect, weigh, simulate, demo, schema):
+for command in (compare, evidence, inspect, weigh, simulate, demo, schema):
     commands.add_command(command)
 
 

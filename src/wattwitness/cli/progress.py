@@ -25,10 +25,14 @@ class StatusLine:
             sys.stderr.write(f"{CLEAR_LINE}{stage} …")
             sys.stderr.flush()
 
+    def clear(self) -> None:
+        """Take the line away, before something else is shown."""
+        if self._shown:
+            sys.stderr.write(CLEAR_LINE)
+            sys.stderr.flush()
+
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """Clear the line, whatever happened."""
-        if self._shown:
-            sys.stderr.write(CLEAR_LINE)
-            sys.stderr.flush()
+        self.clear()

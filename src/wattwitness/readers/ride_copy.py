@@ -214,3 +214,17 @@ READER = Reader(
     read=read,
     limit_bytes=100 * MEBIBYTE,
 )
+
+
+def same_samples(content: bytes, recording: Recording) -> bool:
+    """Whether a ride copy's bytes read back as everything of ``recording`` that a comparison uses, to the last bit."""
+    opened = OpenedFile(file_name="copy", sha256="", size_bytes=len(content), content=content)
+    (copy,) = read(opened)
+    held = {name: values for name, values in recording.channels.items() if recording.has(name)}
+    return (
+        np.array_equal(copy.time_s, recording.time_s)
+        and held.keys() <= copy.channels.keys()
+        and all(np.array_equal(copy.channels[name], values, equal_nan=True) for name, values in held.items())
+        and copy.pauses == recording.pauses
+        and (copy.dated, copy.event_driven, copy.spot) == (recording.dated, recording.event_driven, recording.spot)
+    )

@@ -97,6 +97,16 @@ def charts_of(comparison: Comparison) -> tuple[Chart, ...]:
     return tuple(charts.values())
 
 
+def chart_files(chart: Chart, edition: Edition, about: str) -> dict[str, bytes]:
+    """One chart in one edition, as content by the ending of its file's name: ``.svg``, ``-1920x1080.png``."""
+    with _style():
+        figure = draw(chart, edition.sheet, about=about)
+        files = {f"{edition.suffix}.svg": _bytes(figure, "svg", 72.0, chart)}
+        for suffix, dots in edition.pngs:
+            files[f"{suffix or edition.suffix}.png"] = _bytes(figure, "png", dots, chart)
+    return files
+
+
 def _about(comparison: Comparison) -> str:
     """What a figure that stands alone is of."""
     level = percent_level(comparison.settings.level)

@@ -7,27 +7,27 @@ from html import escape
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.page_data import is_zoomable
-from wattwitness.render.svg import PAPERS, PRINTED, chart_svg, swatch
+from wattwitness.render.svg import NARROW, PAPERS, PRINTED, chart_svg, swatch
 from wattwitness.words.numbers import clock_time
 
 MOST_OPEN_ROWS = 14
 LEADS = {Tone.WARNING: "Mind: "}
 
 
-def section_html(section: Section) -> str:
-    """One section with its heading and blocks in reading order."""
+def section_html(section: Section, *, still: bool = False) -> str:
+    """One section with its heading and blocks in reading order; ``still``: for a page that runs no script."""
     name = escape(section.name)
-    blocks = "\n".join(_block(block) for block in section.blocks)
+    blocks = "\n".join(_block(block, still=still) for block in section.blocks)
     return (
         f'<section id="{name}" aria-labelledby="{name}-title">\n<h2 id="{name}-title">{escape(section.title)}</h2>\n'
         f"{blocks}\n</section>"
     )
 
 
-def _block(block: Paragraph | Table | Chart) -> str:
+def _block(block: Paragraph | Table | Chart, *, still: bool) -> str:
     if isinstance(block, Paragraph):
         return _paragraph(block)
-    return _table(block) if isinstance(block, Table) else _figure(block)
+    return _table(block) if isinstance(block, Table) else _figure(block, still=still)
 
 
 def _paragraph(paragraph: Paragraph) -> str:
@@ -36,13 +36,13 @@ def _paragraph(paragraph: Paragraph) -> str:
     return f'<p class="{paragraph.tone}">{start}{escape(paragraph.text)}</p>'
 
 
-def _figure(chart: Chart) -> str:
+def _figure(chart: Chart, *, still: bool) -> str:
     """A chart: zoomable where the script draws it, else two drawings, one for narrow screens."""
     if not chart.panels:
         return f'<p class="empty"><strong>{escape(chart.title)}.</strong> {escape(chart.empty)}</p>'
-    if is_zoomable(chart):
+    if is_zoomable(chart) and not still:
         return _zoomable(chart)
-    drawings = "".join(chart_svg(chart, paper) for paper in PAPERS)
+    drawings = "".join(chart_svg(chart, paper) for paper in ((PRINTED, NARROW) if still else PAPERS))
     several = len(chart.panels) > 1
     legends = "".join(_legend(panel, named=several, points=not chart.sideways) for panel in chart.panels)
     return (

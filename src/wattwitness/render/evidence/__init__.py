@@ -1,0 +1,1 @@
+"""The evidence bundle: pages, figures and lists as files, and one archive of them all."""

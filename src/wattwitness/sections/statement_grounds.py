@@ -1,0 +1,148 @@
+"""The grounds of a statement: what the witnesses rule out, how sure it is, and how to see it again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from wattwitness.model.clock import ClockStatus
+from wattwitness.model.comparison import PairComparison
+from wattwitness.model.episodes import Episode, FaultsFound, Finding, Witness, WitnessKind
+from wattwitness.model.recording import ChannelName
+from wattwitness.model.section import Paragraph, Tone
+from wattwitness.words.episodes import WITNESSES
+from wattwitness.words.estimates import counted, listed
+from wattwitness.words.names import sentence_start
+from wattwitness.words.numbers import NBSP, number, percent_level, quantity, typeset
+from wattwitness.words.parts import channel_words
+
+WITNESS_CHANNELS = (ChannelName.CADENCE, ChannelName.RESISTANCE, ChannelName.HEART_RATE)
+
+CAUTION = (
+    "Ride only as hard as you are used to and fit for, and stop at pain, dizziness or a bike that behaves oddly; who "
+    "is not sure of being fit for the effort asks a doctor first. Do not open the bike. Its maker’s instructions, "
+    "local rules and qualified people come before this page."
+)
+
+
+def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterator[Paragraph]:
+    """Each kind of witness: in how many episodes it spoke for what, with the clearest account in its own words."""
+    kinds = [kind for kind in WitnessKind if any(witness.kind is kind for e in stated for witness in e.witnesses)]
+    if not kinds:
+        yield Paragraph(
+            text=f"No other channel could be asked: that {reference} failed instead is not ruled out.",
+            tone=Tone.WARNING,
+        )
+        return
+    for kind in kinds:
+        heard = [witness for episode in stated for witness in episode.witnesses if witness.kind is kind]
+        yield Paragraph(text=_heard(kind, heard, len(stated), unit))
+    independent = [kind for kind in kinds if kind is not WitnessKind.REFERENCE]
+    against = [
+        kind
+        for kind in independent
+        if any(w.kind is kind and w.supports is Finding.UNIT for e in stated for w in e.witnesses)
+    ]
+    if against:
+        yield Paragraph(
+            text=(
+                f"A rider who eases off would have shown in {reference}; a failing {reference} would not have shown in "
+                f"{listed([WITNESSES[kind] for kind in against])}."
+            )
+        )
+    else:
+        yield Paragraph(
+            text=f"No channel but {reference} spoke against {unit}: that {reference} failed instead is not ruled out.",
+            tone=Tone.WARNING,
+        )
+
+
+def _heard(kind: WitnessKind, heard: list[Witness], episodes: int, unit: str) -> str:
+    votes = [
+        (f"against {unit}", sum(witness.supports is Finding.UNIT for witness in heard)),
+        ("for the rider having changed the effort", sum(witness.supports is Finding.RIDER for witness in heard)),
+        ("against the reference", sum(witness.supports is Finding.REFERENCE for witness in heard)),
+        ("for neither", sum(witness.supports is Finding.UNDETERMINED for witness in heard)),
+    ]
+    said = listed([f"{words} in {count} of {episodes}" for words, count in votes if count])
+    clearest = max(heard, key=lambda witness: (witness.supports is Finding.UNIT, abs(witness.log_odds)))
+    lead = "The clearest: " if episodes > 1 else ""
+    return f"{sentence_start(WITNESSES[kind])} speaks {said}. {lead}{typeset(clearest.says)}"
+
+
+def uncertainty(
+    pair: PairComparison, faults: FaultsFound, stated: tuple[Episode, ...], reference: str, unit: str
+) -> Iterator[Paragraph]:
+    """What the numbers are worth, what was not counted, and what could not be asked."""
+    level = percent_level(stated[0].depth_pct.level)
+    least = min(episode.certainty for episode in stated)
+    yield Paragraph(
+        text=(
+            f"Intervals hold the true value {level} of the time. The depth is measured against {unit}’s own relation "
+            f"to {reference} on the rest of the ride, so that a steady error of either is no part of it. The "
+            f"probability that it is no chance of noise and wander is {_certainty(least)}"
+            f"{'' if len(stated) == 1 else ' for the least certain of them'}."
+        )
+    )
+    others = [
+        (words, sum(episode.finding is finding for episode in faults.episodes))
+        for finding, words in (
+            (Finding.UNDETERMINED, "that cannot be told apart"),
+            (Finding.REFERENCE, f"put down to {reference}"),
+            (Finding.RIDER, "put down to the rider"),
+        )
+    ]
+    left = [f"{counted(count, 'episode')} {words}" for words, count in others if count]
+    if left:
+        yield Paragraph(text=f"Not counted here: {listed(left)}. They stand in the bundle with the others.")
+    missing = [name for name in WITNESS_CHANNELS if name not in faults.channels]
+    if missing:
+        names = listed([channel_words(name) for name in missing])
+        yield Paragraph(text=f"Not recorded, so not asked: {names}.")
+    yield Paragraph(text=_clock(pair, reference, unit))
+
+
+def _certainty(probability: float) -> str:
+    return f"more than 99.9{NBSP}%" if probability > 0.999 else quantity(100 * probability, "%", 1)
+
+
+def _clock(pair: PairComparison, reference: str, unit: str) -> str:
+    clock = pair.clock
+    if clock.status is ClockStatus.BY_HAND:
+        return f"The clocks of {reference} and {unit} were put together by hand; the times stand on that."
+    if clock.standard_uncertainty_s == clock.standard_uncertainty_s:
+        return (
+            f"The clocks of {reference} and {unit} were put together to "
+            f"{number(max(clock.standard_uncertainty_s, 0.01), 2)}{NBSP}s (standard uncertainty)."
+        )
+    return f"The clocks of {reference} and {unit} were put together; how well could not be worked out."
+
+
+def reproduction(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
+    """The ride to repeat, in words, with the cautions such riding asks for."""
+    latest_min = max(episode.end_s for episode in stated) / 60
+    powers = [episode.before_w for episode in stated if episode.before_w is not None]
+    rates = [episode.before_rpm for episode in stated if episode.before_rpm is not None]
+    effort = []
+    if powers:
+        effort.append(f"at about {_span(powers)}{NBSP}W")
+    if rates:
+        effort.append(f"{_span(rates)}{NBSP}rpm")
+    at = f" {' and '.join(effort)}" if effort else ""
+    minutes = 5 * -(-int(latest_min + 5) // 5)
+    yield Paragraph(
+        text=(
+            f"Ride {unit} from cold for at least {minutes}{NBSP}min{at}, with a second meter of known accuracy "
+            "recorded beside it, and with heart rate and, where the bike logs it, resistance. Hold cadence and "
+            "resistance, and compare the two records; ride it more than once, since it need not come every time."
+            + (" One episode does not show that it comes again." if len(stated) == 1 else "")
+        )
+    )
+    yield Paragraph(
+        text="The exact command that gives these numbers from the copies beside this page stands in README.txt."
+    )
+    yield Paragraph(text=CAUTION, tone=Tone.WARNING)
+
+
+def _span(values: list[float]) -> str:
+    low, high = number(min(values), 0), number(max(values), 0)
+    return low if low == high else f"{low} to {high}"
