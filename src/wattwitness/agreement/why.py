@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from wattwitness.agreement.anatomy import error_anatomy, gain_and_zero, nothing_taken_apart
+from wattwitness.agreement.anatomy import GAIN_FLOOR, ZERO_FLOOR_NM, error_anatomy, gain_and_zero, nothing_taken_apart
 from wattwitness.agreement.fluctuation import fluctuation
 from wattwitness.agreement.relation import RelationBlocks, relation_blocks
 from wattwitness.agreement.resolution import resolution_w
@@ -16,7 +16,7 @@ from wattwitness.agreement.settling_columns import steadied
 from wattwitness.agreement.stories.evidence import Evidence, MeterFacts
 from wattwitness.agreement.stories.registry import tell_stories
 from wattwitness.agreement.torque import RADIANS_PER_S
-from wattwitness.model.anatomy import Anatomy, MeterSide, Story
+from wattwitness.model.anatomy import Anatomy, GainZeroLine, MeterSide, Story
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseFit
@@ -53,11 +53,12 @@ class RideForWhy:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WhyTheyDiffer:
-    """The answer; ``stories`` is empty where too little of the ride could be used."""
+    """The answer; ``stories`` is empty and ``line`` ``None`` where too little of the ride could be used."""
 
     anatomy: Anatomy
     settling: Settling
     stories: tuple[Story, ...]
+    line: GainZeroLine | None = None
 
 
 def why_they_differ(ride: RideForWhy, *, level: float) -> WhyTheyDiffer:
@@ -79,7 +80,23 @@ def why_they_differ(ride: RideForWhy, *, level: float) -> WhyTheyDiffer:
         time_shape=found.shape,
     )
     evidence = _evidence(ride, usable, found, taken.anatomy, cadence_known=not with_cadence.lacks)
-    return WhyTheyDiffer(anatomy=taken.anatomy, settling=found.settling, stories=tell_stories(evidence))
+    return WhyTheyDiffer(
+        anatomy=taken.anatomy, settling=found.settling, stories=tell_stories(evidence), line=_line(evidence)
+    )
+
+
+def _line(evidence: Evidence) -> GainZeroLine:
+    """The fitted gain and zero with what rounding, clock and response leave in them."""
+    (gain, zero), covariance = evidence.fit.mean_covariance()
+    return GainZeroLine(
+        gain_pct=100 * float(gain),
+        zero_nm=float(zero),
+        gain_variance=1e4 * (float(covariance[0, 0]) + GAIN_FLOOR**2),
+        covariance=100 * float(covariance[0, 1]),
+        zero_variance=float(covariance[1, 1]) + ZERO_FLOOR_NM**2,
+        degrees=float(evidence.fit.degrees),
+        cadence_known=evidence.cadence_known,
+    )
 
 
 def _evidence(

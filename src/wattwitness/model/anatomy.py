@@ -93,3 +93,21 @@ class Anatomy:
     def __post_init__(self) -> None:
         """Copy and freeze the array."""
         object.__setattr__(self, "torque_nm", frozen_floats(self.torque_nm))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainZeroLine:
+    """The fitted relation of one ride, for use at another power and cadence: bias = gain + zero / torque.
+
+    ``gain_pct`` and ``zero_nm`` with the (co)variances of their errors, in the units of both; where the ride tells gain
+    and zero badly apart the covariance says so. Where the bias changes along the ride they are those of its end.
+    ``cadence_known``: else a usual cadence stood for it. ``degrees`` of freedom of the covariance.
+    """
+
+    gain_pct: float
+    zero_nm: float
+    gain_variance: float
+    covariance: float
+    zero_variance: float
+    degrees: float
+    cadence_known: bool

@@ -17,7 +17,7 @@ from wattwitness.model.agreement import (
     PowerLine,
     TotalWork,
 )
-from wattwitness.model.anatomy import Anatomy, Story
+from wattwitness.model.anatomy import Anatomy, GainZeroLine, Story
 from wattwitness.model.budget import Budget
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.episodes import FaultsFound
@@ -101,6 +101,7 @@ class PairComparison:
     settling: Settling | None = None
     setup_findings: tuple[Notice, ...] = ()
     faults: FaultsFound | None = None
+    line: GainZeroLine | None = None
     usual_since_s: tuple[float, float] = (0.0, 0.0)
 
 

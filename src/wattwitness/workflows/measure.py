@@ -134,6 +134,7 @@ def _measure_power(
         anatomy=why.anatomy,
         stories=why.stories,
         settling=why.settling,
+        line=why.line,
         not_assessed=cadence_missing + why_not(why),
         notices=blank.notices + notices,
         budget=budget,
