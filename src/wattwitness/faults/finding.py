@@ -12,6 +12,7 @@ from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.ride import RideForFaults
 from wattwitness.faults.witnesses.changes import change_in, inside
 from wattwitness.faults.witnesses.ground import Ground, Stretch, ground_of, log_ratio, stretch_of
+from wattwitness.faults.witnesses.heard import SPEAKS, Listener
 from wattwitness.faults.witnesses.registry import WITNESSES
 from wattwitness.faults.witnesses.words import signed, to_one
 from wattwitness.model.anatomy import MeterSide
@@ -43,11 +44,14 @@ class Prepared:
     """A ride with its models of normal behaviour, for weighing many candidates."""
 
     ground: Ground
+    listeners: tuple[Listener, ...]
 
 
 def prepare(ride: RideForFaults, outside: BoolArray) -> Prepared:
     """Fit what is normal on the seconds ``outside`` (n,) all candidates."""
-    return Prepared(ground=ground_of(ride, outside))
+    ground = ground_of(ride, outside)
+    listeners = tuple(spec.listener(ground) for spec in WITNESSES)
+    return Prepared(ground=ground, listeners=listeners)
 
 
 def weigh(ride: RideForFaults, candidate: Candidate, outside: BoolArray) -> Weighed:
@@ -59,22 +63,16 @@ def weigh_prepared(prepared: Prepared, candidate: Candidate) -> Weighed:
     """Hear all witnesses of one candidate and sum up."""
     ground = prepared.ground
     stretch = stretch_of(ground, candidate)
-    heard = tuple(
-        (witness, spec.most_log_odds) for spec in WITNESSES if (witness := spec.hear(ground, stretch)) is not None
+    answers = [answer for listener in prepared.listeners if (answer := listener(stretch)) is not None]
+    witnesses = tuple(answer.witness for answer in answers)
+    accounts = [answer.accounts for answer in answers if answer.accounts is not None]
+    finding, reason, odds = _found(ground, stretch, witnesses)
+    return Weighed(
+        finding=finding, reason=reason, odds=odds, witnesses=witnesses, heart=accounts[0] if accounts else None
     )
-    witnesses = tuple(witness for witness, _ in heard)
-    finding, reason, odds = _found(ground, stretch, heard)
-    return Weighed(finding=finding, reason=reason, odds=odds, witnesses=witnesses, heart=None)
 
 
-def summed(heard: Sequence[tuple[Witness, float]]) -> float:
-    """Sum of log odds, each witness's word capped."""
-    return float(sum(min(max(witness.log_odds, -most), most) for witness, most in heard))
-
-
-def _found(
-    ground: Ground, stretch: Stretch, heard: Sequence[tuple[Witness, float]]
-) -> tuple[Finding, str, float | None]:
+def _found(ground: Ground, stretch: Stretch, witnesses: Sequence[Witness]) -> tuple[Finding, str, float | None]:
     """Finding, reason and odds."""
     candidate = stretch.candidate
     eased = _rider(ground, stretch)
@@ -84,10 +82,10 @@ def _found(
         return Finding.UNDETERMINED, "Both meters changed, but not alike enough to say that only the effort did.", None
     if _both_missing(ground, stretch):
         return Finding.UNDETERMINED, "Neither meter has a sample here, so nothing can be said of either.", None
-    log_odds = summed(heard)
+    log_odds = sum(witness.log_odds for witness in witnesses)
     odds = math.exp(log_odds)
     unit, reference = ground.ride.unit_name, ground.ride.reference_name
-    spoken = [witness for witness, _ in heard if abs(witness.log_odds) >= 0.7]
+    spoken = [witness for witness in witnesses if abs(witness.log_odds) >= SPEAKS]
     strongest = max(spoken, key=lambda witness: abs(witness.log_odds), default=None)
     said = f" {strongest.says}" if strongest is not None else ""
     if log_odds >= TELLS:

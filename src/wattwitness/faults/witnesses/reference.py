@@ -7,9 +7,10 @@ import numpy as np
 from wattwitness.faults.witnesses.changes import change_in, inside
 from wattwitness.faults.witnesses.edges import edges_of
 from wattwitness.faults.witnesses.ground import Ground, Stretch
+from wattwitness.faults.witnesses.heard import SPEAKS, Heard, Listener, capped, supported
 from wattwitness.faults.witnesses.words import signed, to_one
 from wattwitness.model.anatomy import MeterSide
-from wattwitness.model.episodes import EpisodeKind, Finding, Witness, WitnessKind
+from wattwitness.model.episodes import EpisodeKind, Witness, WitnessKind
 from wattwitness.model.estimate import Estimate
 
 NAME = "reference"
@@ -25,20 +26,21 @@ OWN_FAULTS = (
 SELF_EVIDENT = 7.0
 """Log odds where a meter's own number shows that it measured nothing: 1100 to 1."""
 
-TELLS = 3.0
-"""Natural logarithm of 20: from here a witness speaks for one side."""
+
+def listener(ground: Ground) -> Listener:
+    """One for the reference of this ride."""
+
+    def heard(stretch: Stretch) -> Heard:
+        return Heard(witness=hear(ground, stretch))
+
+    return heard
 
 
-def hear(ground: Ground, stretch: Stretch) -> Witness | None:
+def hear(ground: Ground, stretch: Stretch) -> Witness:
     """What the reference did at the onset, at the end and between, against ordinary changes of effort."""
     by_reference = change_in(ground.by_reference_w, ground, stretch, unit="%")
     by_unit = change_in(ground.by_unit_w, ground, stretch, unit="%")
     log_odds, says = _weighed(ground, stretch, by_reference, by_unit)
-    supports = Finding.UNDETERMINED
-    if log_odds >= TELLS:
-        supports = Finding.UNIT
-    elif log_odds <= -TELLS:
-        supports = Finding.REFERENCE
     return Witness(
         kind=WitnessKind.REFERENCE,
         recorded_by=ground.ride.reference_name,
@@ -46,7 +48,7 @@ def hear(ground: Ground, stretch: Stretch) -> Witness | None:
         expected_if_unit_right=by_unit,
         expected_if_reference_right=by_reference,
         log_odds=log_odds,
-        supports=supports,
+        supports=supported(log_odds),
         says=says,
     )
 
@@ -66,11 +68,11 @@ def _weighed(ground: Ground, stretch: Stretch, by_reference: Estimate, by_unit: 
     edges = edges_of(ground, stretch)
     if not edges:
         return 0.0, f"Too little of {name} lies beside this stretch to say what it saw."
-    log_odds = float(sum(edge.log_odds for edge in edges))
+    log_odds = capped(float(sum(edge.log_odds for edge in edges)), SELF_EVIDENT)
     moved = f"{name} changed by {signed(by_reference)}" if by_reference.assessed else f"What {name} did"
     against = f", {ground.ride.unit_name} by {signed(by_unit)}" if by_unit.assessed else ""
     where = "at the onset and at the end" if len(edges) == 2 else "at the onset"
-    if abs(log_odds) < 0.7:
+    if abs(log_odds) < SPEAKS:
         return log_odds, f"{moved}{against}; {where} neither change stands out from ordinary changes of effort."
     right = name if log_odds > 0 else ground.ride.unit_name
     return log_odds, (

@@ -5,24 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from wattwitness.faults.witnesses import reference
-from wattwitness.faults.witnesses.ground import Ground, Stretch
-from wattwitness.model.episodes import Witness
+from wattwitness.faults.witnesses import cadence, heart_rate, reference, resistance, surface
+from wattwitness.faults.witnesses.ground import Ground
+from wattwitness.faults.witnesses.heard import Listener
 from wattwitness.model.registry import Registry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WitnessSpec:
-    """A witness under its name; ``hear`` gives none where its channel was not recorded. ``most_log_odds`` is what its
-    word can count for at most, since every model of a witness is wrong somewhere.
-    """
+    """A witness under its name; ``listener`` makes one that hears stretches of one ride."""
 
     name: str
-    hear: Callable[[Ground, Stretch], Witness | None]
-    most_log_odds: float
+    listener: Callable[[Ground], Listener]
 
 
 WITNESSES: Registry[WitnessSpec] = Registry(
     "witness",
-    [WitnessSpec(name=reference.NAME, hear=reference.hear, most_log_odds=7.0)],
+    [
+        WitnessSpec(name=reference.NAME, listener=reference.listener),
+        WitnessSpec(name=cadence.NAME, listener=cadence.listener),
+        WitnessSpec(name=resistance.NAME, listener=resistance.listener),
+        WitnessSpec(name=surface.NAME, listener=surface.listener),
+        WitnessSpec(name=heart_rate.NAME, listener=heart_rate.listener),
+    ],
 )
