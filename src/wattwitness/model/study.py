@@ -20,6 +20,9 @@ class RideFigures:
     units of both. ``left_out`` is a slug of why the ride does not count (empty: it does), ``left_out_why`` the
     sentence. ``day``: ISO 8601 date, empty where undated. Moderators are NaN or empty where not recorded, and so is the
     course of a settling bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
+    ``block_bias_pct`` is the bias of each block of minutes along the ride. ``supposed_pct`` of a ride that is left out
+    is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
+    looked for (``faults_looked_for``).
     """
 
     name: str
@@ -39,6 +42,7 @@ class RideFigures:
     mean_rpm: float
     left_out: str = ""
     left_out_why: str = ""
+    supposed_pct: float = math.nan
     temperature_c: float = math.nan
     firmware: str = ""
     rider: str = ""
@@ -47,7 +51,8 @@ class RideFigures:
     settled_bias_pct: float = math.nan
     tau_min: float = math.nan
     episodes: tuple[Episode, ...] = ()
-    repeatability_pct: float = math.nan
+    faults_looked_for: bool = False
+    block_bias_pct: tuple[float, ...] = ()
 
     @property
     def counts(self) -> bool:

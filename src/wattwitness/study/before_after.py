@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wattwitness.conformity.claims import DEFAULT_FAULTS_PER_H, DEFAULT_SPREAD_PCT
 from wattwitness.conformity.fault_rate import chance_rate_within
 from wattwitness.conformity.spread import chance_spread_within
 from wattwitness.model.arrays import FloatArray
@@ -36,10 +37,10 @@ class ChangeLimits:
     ``risk`` of a wrong word.
     """
 
-    bias_pct: float
-    spread_pct: float
-    faults_per_h: float
-    margin_pct: float
+    bias_pct: float = 2.0
+    spread_pct: float = DEFAULT_SPREAD_PCT
+    faults_per_h: float = DEFAULT_FAULTS_PER_H
+    margin_pct: float = 1.0
     risk: float = 0.05
 
 
