@@ -146,7 +146,7 @@ def _around(lines: list[Line]) -> tuple[float, float]:
     """A range around all lines, never so narrow that noise fills it."""
     values = np.concatenate([line.y[np.isfinite(line.y)] for line in lines])
     low, high = float(values.min()), float(values.max())
-    middle, half = (low + high) / 2, max(high - low, LEAST_OF_CHANNEL) / 2 * 1.12
+    middle, half = (low + high) / 2, max(high - low, LEAST_OF_CHANNEL) / 2 * 1.25
     return max(middle - half, 0.0) if low >= 0 else middle - half, middle + half
 
 

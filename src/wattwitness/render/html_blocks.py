@@ -7,7 +7,7 @@ from html import escape
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.page_data import is_zoomable
-from wattwitness.render.svg import NARROW, PAPERS, PRINTED, chart_svg, swatch
+from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, swatch
 from wattwitness.words.numbers import clock_time
 
 MOST_OPEN_ROWS = 14
@@ -42,14 +42,21 @@ def _figure(chart: Chart, *, still: bool) -> str:
         return f'<p class="empty"><strong>{escape(chart.title)}.</strong> {escape(chart.empty)}</p>'
     if is_zoomable(chart) and not still:
         return _zoomable(chart)
-    drawings = "".join(chart_svg(chart, paper) for paper in ((PRINTED, NARROW) if still else PAPERS))
+    drawings = "".join(chart_svg(chart, paper) for paper in ((STILL, NARROW) if still else PAPERS))
     several = len(chart.panels) > 1
-    legends = "".join(_legend(panel, named=several, points=not chart.sideways) for panel in chart.panels)
+    named = [panel for k, panel in enumerate(chart.panels) if not still or _names_more(panel, chart.panels[:k])]
+    legends = "".join(_legend(panel, named=several, points=not chart.sideways) for panel in named)
     return (
         f'<figure id="{escape(chart.name)}">\n<h3>{escape(chart.title)}</h3>\n{legends}'
         f'<div class="drawing" role="img" aria-label="{escape(chart.alt)}">{drawings}</div>\n'
         f"<figcaption>{escape(chart.caption)}</figcaption>\n</figure>"
     )
+
+
+def _names_more(panel: Panel, before: tuple[Panel, ...]) -> bool:
+    """Whether a panel holds a mark that none of those before it holds."""
+    known = {mark.name for other in before for mark in other.marks}
+    return any(mark.name not in known for mark in panel.marks)
 
 
 def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bool = True) -> str:

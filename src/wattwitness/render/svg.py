@@ -30,6 +30,7 @@ class Paper:
 WIDE = Paper(width=820, panel_height=230, letter=13, x_ticks=9, y_ticks=6, columns=760, css_class="wide")
 NARROW = Paper(width=360, panel_height=210, letter=12, x_ticks=4, y_ticks=5, columns=320, css_class="narrow")
 PRINTED = Paper(width=820, panel_height=135, letter=13, x_ticks=9, y_ticks=5, columns=760, css_class="wide")
+STILL = Paper(width=820, panel_height=88, letter=13, x_ticks=9, y_ticks=4, columns=760, css_class="wide")
 PAPERS = (WIDE, NARROW)
 
 

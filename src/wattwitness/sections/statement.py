@@ -155,7 +155,7 @@ def _when(faults: FaultsFound, stated: tuple[Episode, ...], unit: str) -> Iterat
     minutes = [episode.start_s / 60 for episode in stated]
     begin = _range(minutes, "minutes into the ride", 0)
     times = f"{counted(len(stated), 'time')} in {quantity(faults.hours, 'h', 2)} recorded by both"
-    yield Paragraph(text=f"{sentence_start(times)}; {'it began' if len(stated) == 1 else 'they began'} {begin}.")
+    said = [f"{sentence_start(times)}; {'it began' if len(stated) == 1 else 'they began'} {begin}."]
     conditions = []
     powers = [episode.before_w for episode in stated if episode.before_w is not None]
     rates = [episode.before_rpm for episode in stated if episode.before_rpm is not None]
@@ -164,9 +164,9 @@ def _when(faults: FaultsFound, stated: tuple[Episode, ...], unit: str) -> Iterat
     if rates:
         conditions.append(_range(rates, "rpm", 0))
     if conditions:
-        yield Paragraph(text=f"Just before, the effort was {listed(conditions)}.")
-    for pattern in faults.patterns:
-        yield Paragraph(text=sentence_start(typeset(pattern.says)))
+        said.append(f"Just before, the effort was {listed(conditions)}.")
+    said += [sentence_start(typeset(pattern.says)) for pattern in faults.patterns]
+    yield Paragraph(text=" ".join(said))
     yield Paragraph(
         text=(
             "Episodes of one ride come together, so this is a count and no rate: how often it happens on other rides "

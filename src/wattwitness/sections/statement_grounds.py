@@ -6,14 +6,20 @@ from collections.abc import Iterator
 
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import PairComparison
-from wattwitness.model.episodes import Episode, FaultsFound, Finding, Witness, WitnessKind
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Witness, WitnessKind
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Tone
-from wattwitness.words.episodes import WITNESSES
+from wattwitness.words.episodes import WITNESSES, kinds_counted
 from wattwitness.words.estimates import counted, listed
 from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, number, percent_level, quantity, typeset
 from wattwitness.words.parts import channel_words
+
+TELLS_THE_METERS_APART = (WitnessKind.RESISTANCE, WitnessKind.HEART_RATE, WitnessKind.OTHER_METER, WitnessKind.SURFACE)
+"""Kinds of witness that can say which of two meters is right. A cadence that holds fits both."""
+
+OF_ONE_RECORD = (EpisodeKind.FROZEN, EpisodeKind.MISSING, EpisodeKind.SPIKE, EpisodeKind.ZEROS)
+"""Kinds that stand in the unit's own samples, whatever another meter measured."""
 
 WITNESS_CHANNELS = (ChannelName.CADENCE, ChannelName.RESISTANCE, ChannelName.HEART_RATE)
 
@@ -27,6 +33,11 @@ CAUTION = (
 def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterator[Paragraph]:
     """Each kind of witness: in how many episodes it spoke for what, with the clearest account in its own words."""
     kinds = [kind for kind in WitnessKind if any(witness.kind is kind for e in stated for witness in e.witnesses)]
+    own = [episode for episode in stated if episode.kind in OF_ONE_RECORD]
+    if own:
+        yield Paragraph(text=f"{sentence_start(kinds_counted(tuple(own)))}: seen in the record of {unit} itself.")
+    if len(own) == len(stated):
+        return
     if not kinds:
         yield Paragraph(
             text=f"No other channel could be asked: that {reference} failed instead is not ruled out.",
@@ -36,22 +47,23 @@ def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterato
     for kind in kinds:
         heard = [witness for episode in stated for witness in episode.witnesses if witness.kind is kind]
         yield Paragraph(text=_heard(kind, heard, len(stated), unit))
-    independent = [kind for kind in kinds if kind is not WitnessKind.REFERENCE]
     against = [
         kind
-        for kind in independent
-        if any(w.kind is kind and w.supports is Finding.UNIT for e in stated for w in e.witnesses)
+        for kind in kinds
+        if kind in TELLS_THE_METERS_APART
+        and any(w.kind is kind and w.supports is Finding.UNIT for e in stated for w in e.witnesses)
     ]
     if against:
         yield Paragraph(
             text=(
-                f"A rider who eases off would have shown in {reference}; a failing {reference} would not have shown in "
-                f"{listed([WITNESSES[kind] for kind in against])}."
+                f"A rider who eases off would have shown in {reference} as well. That {reference} failed instead is "
+                f"spoken against by {listed([WITNESSES[kind] for kind in against])}, on which neither of the two meters has a hold."
             )
         )
     else:
         yield Paragraph(
-            text=f"No channel but {reference} spoke against {unit}: that {reference} failed instead is not ruled out.",
+            text=f"That {reference} failed instead is not ruled out: nothing that is independent of both meters speaks "
+            f"against {unit}. Ride again with heart rate, logged resistance or a third meter.",
             tone=Tone.WARNING,
         )
 
@@ -63,7 +75,7 @@ def _heard(kind: WitnessKind, heard: list[Witness], episodes: int, unit: str) ->
         ("against the reference", sum(witness.supports is Finding.REFERENCE for witness in heard)),
         ("for neither", sum(witness.supports is Finding.UNDETERMINED for witness in heard)),
     ]
-    said = listed([f"{words} in {count} of {episodes}" for words, count in votes if count])
+    said = listed([f"{words} in {count} of {counted(episodes, 'episode')}" for words, count in votes if count])
     clearest = max(heard, key=lambda witness: (witness.supports is Finding.UNIT, abs(witness.log_odds)))
     lead = "The clearest: " if episodes > 1 else ""
     return f"{sentence_start(WITNESSES[kind])} speaks {said}. {lead}{typeset(clearest.says)}"
@@ -93,12 +105,11 @@ def uncertainty(
     ]
     left = [f"{counted(count, 'episode')} {words}" for words, count in others if count]
     if left:
-        yield Paragraph(text=f"Not counted here: {listed(left)}. They stand in the bundle with the others.")
+        left = [f"Not counted here: {listed(left)}; they stand in the bundle with the others."]
     missing = [name for name in WITNESS_CHANNELS if name not in faults.channels]
     if missing:
-        names = listed([channel_words(name) for name in missing])
-        yield Paragraph(text=f"Not recorded, so not asked: {names}.")
-    yield Paragraph(text=_clock(pair, reference, unit))
+        left.append(f"Not recorded, so not asked: {listed([channel_words(name) for name in missing])}.")
+    yield Paragraph(text=" ".join([*left, _clock(pair, reference, unit)]))
 
 
 def _certainty(probability: float) -> str:
@@ -136,9 +147,6 @@ def reproduction(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
             "resistance, and compare the two records; ride it more than once, since it need not come every time."
             + (" One episode does not show that it comes again." if len(stated) == 1 else "")
         )
-    )
-    yield Paragraph(
-        text="The exact command that gives these numbers from the copies beside this page stands in README.txt."
     )
     yield Paragraph(text=CAUTION, tone=Tone.WARNING)
 

@@ -6,9 +6,7 @@ from wattwitness.model.chart import Chart
 from wattwitness.render.figure_drawing import Sheet
 from wattwitness.render.figures import Edition, chart_files
 
-EPISODE = Edition(
-    suffix="", sheet=Sheet(width_in=10.0, height_in=None, letter_pt=11.5, line_pt=1.5), pngs=(("", 150.0),)
-)
+EPISODE = Edition(suffix="", sheet=Sheet(width_in=10.0, height_in=8.6, letter_pt=11, line_pt=1.5), pngs=(("", 150.0),))
 
 
 def episode_files(chart: Chart, about: str) -> dict[str, bytes]:
