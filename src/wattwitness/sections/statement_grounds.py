@@ -33,39 +33,31 @@ CAUTION = (
 def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterator[Paragraph]:
     """Each kind of witness: in how many episodes it spoke for what, with the clearest account in its own words."""
     kinds = [kind for kind in WitnessKind if any(witness.kind is kind for e in stated for witness in e.witnesses)]
-    own = [episode for episode in stated if episode.kind in OF_ONE_RECORD]
+    own = tuple(episode for episode in stated if episode.kind in OF_ONE_RECORD)
     if own:
-        yield Paragraph(text=f"{sentence_start(kinds_counted(tuple(own)))}: seen in the record of {unit} itself.")
-    if len(own) == len(stated):
-        return
-    if not kinds:
-        yield Paragraph(
-            text=f"No other channel could be asked: that {reference} failed instead is not ruled out.",
-            tone=Tone.WARNING,
-        )
-        return
+        yield Paragraph(text=f"{sentence_start(kinds_counted(own))}: seen in the record of {unit} itself.")
     for kind in kinds:
         heard = [witness for episode in stated for witness in episode.witnesses if witness.kind is kind]
         yield Paragraph(text=_heard(kind, heard, len(stated), unit))
-    against = [
-        kind
-        for kind in kinds
-        if kind in TELLS_THE_METERS_APART
-        and any(w.kind is kind and w.supports is Finding.UNIT for e in stated for w in e.witnesses)
-    ]
-    if against:
-        yield Paragraph(
-            text=(
-                f"A rider who eases off would have shown in {reference} as well. That {reference} failed instead is "
-                f"spoken against by {listed([WITNESSES[kind] for kind in against])}, on which neither of the two meters has a hold."
-            )
-        )
-    else:
-        yield Paragraph(
+    if len(own) < len(stated):
+        yield _between_the_meters(stated, reference, unit)
+
+
+def _between_the_meters(stated: tuple[Episode, ...], reference: str, unit: str) -> Paragraph:
+    """Whether anything but the reference itself speaks for the reference."""
+    heard = [witness for episode in stated for witness in episode.witnesses if witness.supports is Finding.UNIT]
+    against = [kind for kind in TELLS_THE_METERS_APART if any(witness.kind is kind for witness in heard)]
+    if not against:
+        return Paragraph(
             text=f"That {reference} failed instead is not ruled out: nothing that is independent of both meters speaks "
             f"against {unit}. Ride again with heart rate, logged resistance or a third meter.",
             tone=Tone.WARNING,
         )
+    named = listed([WITNESSES[kind] for kind in against])
+    return Paragraph(
+        text=f"A rider who eases off would have shown in {reference} as well. That {reference} failed instead is "
+        f"spoken against by {named}, on which neither of the two meters has a hold."
+    )
 
 
 def _heard(kind: WitnessKind, heard: list[Witness], episodes: int, unit: str) -> str:
