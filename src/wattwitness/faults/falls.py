@@ -1,0 +1,35 @@
+"""Drops and surges as candidates: an excursion of the residual with its depth, its edges and its certainty."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wattwitness.faults.candidate import Candidate
+from wattwitness.faults.excursions import excursions
+from wattwitness.faults.measure import certainty_of, depth_of
+from wattwitness.faults.view import DetectorView
+from wattwitness.model.episodes import EpisodeKind
+
+END_S = 5
+"""An excursion that reaches to so near the last common second goes on to the end."""
+
+
+def candidates_of(view: DetectorView, kind: EpisodeKind, sign: int) -> tuple[Candidate, ...]:
+    """Excursions to one side (``sign`` -1 or +1), in order of time."""
+    settings = view.settings
+    depth, duration_s = settings.episode_depth_pct / 100.0, settings.episode_duration_s
+    common = np.flatnonzero(view.residual.used)
+    if not common.size:
+        return ()
+    found = excursions(view.residual, sign, depth=depth, duration_s=duration_s)
+    return tuple(
+        Candidate(
+            kind=kind,
+            start_s=max(one.first - view.late_s, 0.0),
+            end_s=one.last - view.late_s,
+            depth_pct=depth_of(view.residual, one, view.blur_s, settings.level),
+            certainty=certainty_of(one.depth, one.sd, view.hours),
+            lasts=one.last >= common[-1] + 1 - END_S,
+        )
+        for one in sorted(found, key=lambda one: one.first)
+    )
