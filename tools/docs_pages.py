@@ -149,15 +149,24 @@ def defaults_page() -> str:
 
 
 def json_page() -> str:
-    """The published schema of the comparison's JSON: a table of its keys, then the schema itself."""
-    from wattwitness.render.json_schema import comparison_schema
+    """The published schemas of the JSON that commands print: a table of keys for each, then the schema itself."""
+    from wattwitness.render.schemas import Printed, schema_of
 
-    lines = ["# The comparison as JSON\n", "What `wattwitness compare REFERENCE UNIT --format json` prints.\n"]
-    schema = comparison_schema()
-    lines.append("| key | type | meaning |\n| --- | --- | --- |")
-    lines += [f"| `{key}` | {kind} | {_cell(meaning)} |" for key, kind, meaning in _keys(schema, schema)]
-    lines.append("\n## The schema\n\n`wattwitness schema` prints it.\n")
-    lines.append(f"```json\n{json.dumps(schema, indent=1, ensure_ascii=False)}\n```")
+    lines = [
+        "# JSON\n",
+        "What commands print with `--format json`, and their schemas; `wattwitness schema` prints them.\n",
+    ]
+    for command, title in (
+        (Printed.COMPARE, "The comparison"),
+        (Printed.WEIGH, "Hanging weights"),
+        (Printed.INSPECT, "What files hold"),
+    ):
+        schema = schema_of(command)
+        lines.append(f"## {title}: `wattwitness {command} --format json`\n")
+        lines.append("| key | type | meaning |\n| --- | --- | --- |")
+        lines += [f"| `{key}` | {kind} | {_cell(meaning)} |" for key, kind, meaning in _keys(schema, schema)]
+        lines.append(f"\n`wattwitness schema --of {command}`:\n")
+        lines.append(f"```json\n{json.dumps(schema, indent=1, ensure_ascii=False)}\n```\n")
     return "\n".join(lines) + "\n"
 
 

@@ -15,18 +15,16 @@ from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
 from wattwitness.render.budget_json import budget_to_json
-from wattwitness.render.json_schema import SCHEMA_VERSION, comparison_schema
+from wattwitness.render.json_schema import SCHEMA_VERSION
 from wattwitness.render.json_values import JsonObject, json_estimate, json_number, json_record
 from wattwitness.render.trial_json import meters_to_json, together_to_json
 from wattwitness.render.why_json import why_to_json
 
 __all__ = [
-    "comparison_schema",
     "comparison_text",
     "comparison_to_json",
     "inspections_text",
     "inspections_to_json",
-    "schema_text",
 ]
 
 
@@ -38,11 +36,6 @@ def comparison_text(comparison: Comparison) -> str:
 def inspections_text(inspections: Sequence[Inspection]) -> str:
     """What files hold, as indented JSON text."""
     return json.dumps(inspections_to_json(inspections), indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def schema_text() -> str:
-    """The published JSON Schema of ``comparison_to_json`` as text."""
-    return json.dumps(comparison_schema(), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def comparison_to_json(comparison: Comparison) -> JsonObject:
@@ -60,7 +53,7 @@ def comparison_to_json(comparison: Comparison) -> JsonObject:
         "version": comparison.version,
         "settings": _settings(comparison.settings),
         "recordings": [
-            _recording(recording)
+            recording_to_json(recording)
             for recording in (comparison.pairs[0].reference, *(pair.unit for pair in comparison.pairs))
         ],
         "meters": meters_to_json(comparison.meters),
@@ -141,8 +134,8 @@ def _settings(settings: CompareSettings) -> JsonObject:
     return {name: list(value) if isinstance(value, tuple) else value for name, value in found.items()}
 
 
-def _recording(recording: RecordingSummary) -> JsonObject:
-    """What was compared. Serial numbers identify a person's device and are left out."""
+def recording_to_json(recording: RecordingSummary) -> JsonObject:
+    """What was recorded. Serial numbers identify a person's device and are left out."""
     source, meter = recording.source, recording.meter
     return {
         "label": recording.label,

@@ -57,10 +57,10 @@ def comparison_schema() -> Schema:
             ),
         ),
         "$defs": {
-            "estimate": _estimate(),
+            "estimate": estimate_schema(),
             "response": _response(),
-            "notice": _notice(),
-            "recording": _recording(),
+            "notice": notice_schema(),
+            "recording": recording_schema(),
             "pair": object_schema("One unit against the reference.", **pair),
         },
     }
@@ -129,7 +129,7 @@ def _pair_keys() -> dict[str, Schema]:
             "Total work, null where not assessed.",
         ),
         **why_schema(),
-        "budget": budget_schema(),
+        "budget": or_null_schema(budget_schema(), "The uncertainty budget; null where the bias was not assessed."),
         "setup_findings": list_schema(ref_schema("notice"), "What was found in the setup on record of the two meters."),
         "not_assessed": list_schema(
             object_schema(
@@ -195,7 +195,8 @@ def _settings() -> Schema:
     )
 
 
-def _recording() -> Schema:
+def recording_schema() -> Schema:
+    """What stands under ``recording`` in the definitions; needs ``notice`` there too."""
     return object_schema(
         "What a recording holds. Serial numbers and positions are left out.",
         label=text_schema("The tester's name for the meter, else the file's."),
@@ -271,7 +272,8 @@ def _response() -> Schema:
     )
 
 
-def _notice() -> Schema:
+def notice_schema() -> Schema:
+    """The schema of a notice."""
     return object_schema(
         "Something a tester should know.",
         slug=text_schema("Stable name."),
@@ -346,7 +348,8 @@ def _best_mean() -> Schema:
     )
 
 
-def _estimate() -> Schema:
+def estimate_schema() -> Schema:
+    """The schema of ``json_estimate``."""
     level = number_schema("How often such an interval holds the true value.")
     null: Schema = {"type": "null", "description": "Not assessed."}
     made = object_schema(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from wattwitness.model.budget import Distribution, Origin
 from wattwitness.model.three_meters import Closure, MeterOwnError, MetersTogether, OwnSpread
 from wattwitness.render.json_values import JsonObject, json_estimate, json_number
@@ -122,15 +120,15 @@ def meters_schema() -> dict[str, Schema]:
     }
 
 
-def budget_schema() -> Schema:
-    """The schema of ``budget_to_json``, or null."""
+def budget_schema(what: str = "bias", expanded: str = "bias_with_reference_pct") -> Schema:
+    """The schema of ``budget_to_json`` for what is uncertain, whose interval stands under ``expanded``."""
     contribution = object_schema(
         "One source of uncertainty.",
         name=text_schema("Stable name."),
         title=text_schema("In words."),
         unit=text_schema("Unit of its standard uncertainty."),
         standard_uncertainty=maybe_number_schema("Standard uncertainty in that unit."),
-        sensitivity=maybe_number_schema("Percentage points of bias for each unit of it."),
+        sensitivity=maybe_number_schema(f"Percentage points of {what} for each unit of it."),
         distribution=one_of_schema(Distribution, "How it may lie around its estimate."),
         origin=one_of_schema(Origin, "How it is known."),
         source=text_schema("Where its size comes from."),
@@ -139,9 +137,9 @@ def budget_schema() -> Schema:
         is_default=boolean_schema("Whether nobody stated it."),
         contribution_pct=maybe_number_schema("Sensitivity times standard uncertainty."),
     )
-    budget: dict[str, Any] = object_schema(
-        "What makes the bias uncertain, in percentage points of it.",
-        expanded_pct=maybe_number_schema("Half-width of the interval of bias_with_reference_pct."),
+    return object_schema(
+        f"What makes the {what} uncertain, in percentage points of it.",
+        expanded_pct=maybe_number_schema(f"Half-width of the interval of {expanded}."),
         standard_pct=maybe_number_schema("Combined standard uncertainty (JCGM 100:2008, equation 10)."),
         level=number_schema("Level of the interval."),
         degrees=maybe_number_schema("Effective degrees of freedom; null without bound."),
@@ -153,4 +151,3 @@ def budget_schema() -> Schema:
         contributions=list_schema(contribution, "Every contribution."),
         notes=list_schema(text_schema("A sentence."), "What is and what is not in it."),
     )
-    return or_null_schema(budget, "The uncertainty budget; null where the bias was not assessed.")

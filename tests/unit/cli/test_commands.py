@@ -121,10 +121,10 @@ def test_a_page_is_replaced_only_when_asked(ride: tuple[str, str], tmp_path: Pat
 
 
 def test_a_fault_of_our_own_is_no_traceback(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
-    def fail() -> str:
+    def fail(_command: object) -> str:
         raise RuntimeError("the belt came off")
 
-    monkeypatch.setattr("wattwitness.render.json_form.schema_text", fail)
+    monkeypatch.setattr("wattwitness.render.schemas.schema_text", fail)
     assert run(["schema"]) == 2
     assert "fault of wattwitness itself (RuntimeError: the belt came off)" in capsys.readouterr().err
 
@@ -196,11 +196,11 @@ def test_a_link_is_written_through(ride: tuple[str, str], tmp_path: Path) -> Non
 def test_a_full_disk_is_said_and_no_fault_of_ours(
     monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    def full() -> str:
+    def full(_command: object) -> str:
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr("wattwitness.cli.main.os.dup2", lambda *_: None)
-    monkeypatch.setattr("wattwitness.render.json_form.schema_text", full)
+    monkeypatch.setattr("wattwitness.render.schemas.schema_text", full)
     assert run(["schema"]) == 2
     assert "docs/errors/output_not_writable.md" in capfd.readouterr().err
 

@@ -14,7 +14,9 @@ from jsonschema import Draft202012Validator
 from tests.factories import COMPARISONS, SERIAL, comparison, pair, percent
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.estimate import Estimate
-from wattwitness.render.json_form import comparison_schema, comparison_text, comparison_to_json, schema_text
+from wattwitness.render.json_form import comparison_text, comparison_to_json
+from wattwitness.render.json_schema import comparison_schema
+from wattwitness.render.schemas import schema_text
 
 SCHEMA = comparison_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)

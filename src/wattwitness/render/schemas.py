@@ -1,0 +1,36 @@
+"""The published JSON Schemas, one for each command that prints JSON."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+
+from wattwitness.render.alone_json import alone_schema
+from wattwitness.render.inspection_schema import inspection_schema
+from wattwitness.render.json_schema import comparison_schema
+from wattwitness.render.schema_words import Schema
+from wattwitness.render.weighing_schema import weighing_schema
+
+
+class Printed(StrEnum):
+    """The commands whose JSON has a schema."""
+
+    COMPARE = "compare"
+    ALONE = "alone"
+    INSPECT = "inspect"
+    WEIGH = "weigh"
+
+
+def schema_of(command: Printed) -> Schema:
+    """The schema of what ``command`` prints with ``--format json``."""
+    return {
+        Printed.COMPARE: comparison_schema,
+        Printed.ALONE: alone_schema,
+        Printed.INSPECT: inspection_schema,
+        Printed.WEIGH: weighing_schema,
+    }[command]()
+
+
+def schema_text(command: Printed = Printed.COMPARE) -> str:
+    """The same as text."""
+    return json.dumps(schema_of(command), indent=2, ensure_ascii=False, allow_nan=False)
