@@ -10,7 +10,7 @@ import pytest
 
 from tests.unit.clock.rides import recording
 from wattwitness.clock.by_hand import clock_by_hand
-from wattwitness.clock.mapping import to_reference_s
+from wattwitness.clock.mapping import to_reference_s, to_unit_s
 from wattwitness.model.clock import ClockSegment, ClockStatus
 
 
@@ -50,3 +50,18 @@ def test_a_clock_without_segments_maps_nothing() -> None:
     clock = replace(clock_by_hand(made, 0.0), segments=(), status=ClockStatus.AMBIGUOUS)
     with pytest.raises(ValueError, match="ambiguous maps no time"):
         to_reference_s(clock, made.time_s)
+
+
+def test_the_way_back_is_the_inverse() -> None:
+    """Across a jump forward, with drift; a moment between two segments goes to the nearer end."""
+    made = recording(np.arange(5.0), power=np.ones(5))
+    segments = (
+        ClockSegment(start_unit_s=-math.inf, end_unit_s=10.0, anchor_unit_s=0.0, offset_s=1.0, drift_ppm=200.0),
+        ClockSegment(start_unit_s=10.0, end_unit_s=math.inf, anchor_unit_s=10.0, offset_s=60.0, drift_ppm=-50.0),
+    )
+    clock = replace(clock_by_hand(made, 0.0), segments=segments)
+    unit_s = np.array([-5.0, 0.0, 9.5, 10.0, 11.0, 5000.0])
+    assert to_unit_s(clock, to_reference_s(clock, unit_s)) == pytest.approx(unit_s, abs=1e-9)
+    assert to_unit_s(clock, np.array([12.0, 69.0])) == pytest.approx([11.0, 9.0], abs=0.01)
+    with pytest.raises(ValueError, match="maps no time"):
+        to_unit_s(replace(clock, segments=()), unit_s)
