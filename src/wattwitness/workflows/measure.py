@@ -27,6 +27,7 @@ from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
+from wattwitness.workflows.faults import faults_of_pair, without_episodes
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
@@ -65,12 +66,13 @@ def measure_pair(
         why="There is no second in which both meters show power.",
     )
     described = (None, None) if reference_is_unit else (reference_meter, unit_meter)
-    return _measure_power(pair, unit, blank, clock, settings, described, reference_is_unit=reference_is_unit)
+    recorded = (reference, unit)
+    return _measure_power(pair, recorded, blank, clock, settings, described, reference_is_unit=reference_is_unit)
 
 
 def _measure_power(
     pair: AlignedPair,
-    unit: Recording,
+    recorded: tuple[Recording, Recording],
     blank: PairComparison,
     clock: ClockFit,
     settings: CompareSettings,
@@ -111,7 +113,9 @@ def _measure_power(
             reference_w, expected_w, compared_w, cadence_rpm, overall, clock, settings, meters=described
         )
         overall = with_budget(overall, budget, described[0])
-    why = why_of_pair(pair, unit, response, expected_w, compared_w, overall, meters=described, level=level)
+    faults = faults_of_pair(pair, recorded, response, expected_w, compared_w, clock, settings)
+    usual_w = without_episodes(pair.time_s, compared_w, faults)
+    why = why_of_pair(pair, recorded[1], response, expected_w, usual_w, overall, meters=described, level=level)
     notices = _notices(clock, short=overall.short_for_wander, seconds=int(both.sum()))
     return replace(
         blank,
@@ -138,6 +142,7 @@ def _measure_power(
         not_assessed=cadence_missing + why_not(why),
         notices=blank.notices + notices,
         budget=budget,
+        faults=faults,
         usual_since_s=(usual_since_s(pair.reference_blend), usual_since_s(pair.unit_blend)),
     )
 

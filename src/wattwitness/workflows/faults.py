@@ -1,0 +1,69 @@
+"""Episodes of one aligned pair, and the ride with them taken out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wattwitness.faults.find import find_faults
+from wattwitness.faults.masking import AT_FAULT, seconds_within
+from wattwitness.faults.ride import RideForFaults
+from wattwitness.model.aligned import AlignedPair
+from wattwitness.model.arrays import FloatArray
+from wattwitness.model.clock import ClockFit
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound
+from wattwitness.model.recording import Recording
+from wattwitness.model.response import ResponseFit
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.summary import display_label
+
+BESIDE_S = 5.0
+"""Seconds on either side of an episode that are left out with it: its edges are known to no better."""
+
+
+def faults_of_pair(
+    pair: AlignedPair,
+    recorded: tuple[Recording, Recording],
+    response: ResponseFit,
+    expected_w: FloatArray,
+    compared_w: FloatArray,
+    clock: ClockFit,
+    settings: CompareSettings,
+) -> FaultsFound:
+    """Look for episodes; ``recorded`` are the reference and the unit as read."""
+    return find_faults(
+        RideForFaults(
+            pair=pair,
+            expected_w=expected_w,
+            unit_w=compared_w,
+            response=response,
+            clock=clock,
+            recorded_reference=recorded[0],
+            recorded_unit=recorded[1],
+            reference_name=display_label(recorded[0]),
+            unit_name=display_label(recorded[1]),
+        ),
+        settings,
+    )
+
+
+def without_episodes(time_s: FloatArray, unit_w: FloatArray, faults: FaultsFound) -> FloatArray:
+    """The unit's power (n,) as it would be without its episodes, for what is read from its usual behaviour.
+
+    Seconds of an episode are missing. A step that stays is an episode and nothing that settles: what follows it is put
+    back to the level before.
+    """
+    at_fault = [episode for episode in faults.episodes if episode.finding in AT_FAULT]
+    steps = [episode for episode in at_fault if episode.kind is EpisodeKind.STEP]
+    passing = [episode for episode in at_fault if episode.kind is not EpisodeKind.STEP]
+    usual_w = np.where(seconds_within(time_s, passing, margin_s=BESIDE_S), np.nan, unit_w)
+    for step in steps:
+        usual_w = _without_step(time_s, usual_w, step)
+    return usual_w
+
+
+def _without_step(time_s: FloatArray, unit_w: FloatArray, step: Episode) -> FloatArray:
+    depth_pct = step.depth_pct.value
+    if depth_pct is None or depth_pct <= -100.0:
+        return unit_w
+    put_back = np.where(time_s >= step.start_s, unit_w / (1 + depth_pct / 100), unit_w)
+    return np.where(np.abs(time_s - step.start_s) <= BESIDE_S, np.nan, put_back)
