@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from wattwitness import __version__
+from wattwitness.cli.alone import alone
 from wattwitness.cli.compare import compare
 from wattwitness.cli.demo import demo
 from wattwitness.cli.evidence import evidence
@@ -34,7 +35,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, evidence, inspect, weigh, simulate, demo, schema):
+for command in (compare, alone, evidence, inspect, weigh, simulate, demo, schema):
     commands.add_command(command)
 
 

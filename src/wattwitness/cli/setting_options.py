@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import Field, fields
 from typing import Any, TypeVar
 
 import click
 
 from wattwitness.model.errors import SettingInvalid
-from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settings import AloneSettings, CompareSettings
 
 F = TypeVar("F", bound=Callable[..., Any])
+Settings = TypeVar("Settings")
 
 OFFSETS = "offsets_s"
 
@@ -28,15 +29,7 @@ def setting_options(command: F) -> F:
                 help=f"{item.metadata['meaning']} Repeat it for each unit; “auto” has one estimated.",
             )(command)
             continue
-        unit = "" if item.metadata["unit"] == "1" else f" in {item.metadata['unit']}"
-        default = "" if item.default is None else f" Default: {item.default}."
-        command = click.option(
-            "--" + item.name.replace("_", "-"),
-            item.name,
-            type=int if isinstance(item.default, int) else float,
-            metavar="NUMBER",
-            help=f"{item.metadata['meaning']} Number{unit}.{default}",
-        )(command)
+        command = _option(item)(command)
     return command
 
 
@@ -47,8 +40,37 @@ def settings_from(options: dict[str, Any]) -> CompareSettings:
     """
     given = {name: value for name, value in options.items() if value is not None}
     given[OFFSETS] = tuple(_offset(text) for text in given.get(OFFSETS, ()))
+    return _made(CompareSettings, given)
+
+
+def alone_setting_options(command: F) -> F:
+    """Give ``command`` one option for each setting of one recording alone."""
+    for item in reversed(fields(AloneSettings)):
+        command = _option(item)(command)
+    return command
+
+
+def alone_settings_from(options: dict[str, Any]) -> AloneSettings:
+    """The settings given by ``options``. Raises SettingInvalid for a number out of its range."""
+    return _made(AloneSettings, {name: value for name, value in options.items() if value is not None})
+
+
+def _option(item: Field[Any]) -> Callable[[F], F]:
+    """The option of one documented setting."""
+    unit = "" if item.metadata["unit"] == "1" else f" in {item.metadata['unit']}"
+    default = "" if item.default is None else f" Default: {item.default}."
+    return click.option(
+        "--" + item.name.replace("_", "-"),
+        item.name,
+        type=int if isinstance(item.default, int) else float,
+        metavar="NUMBER",
+        help=f"{item.metadata['meaning']} Number{unit}.{default}",
+    )
+
+
+def _made(kind: Callable[..., Settings], given: dict[str, Any]) -> Settings:
     try:
-        return CompareSettings(**given)
+        return kind(**given)
     except SettingInvalid as error:
         option = None if error.where is None else "--" + error.where.replace("_", "-")
         raise SettingInvalid(error.what, where=option, hint=error.hint) from error

@@ -62,15 +62,43 @@ class CompareSettings:
 
     def __post_init__(self) -> None:
         """Check every number against its range."""
-        for item in fields(self):
-            value = getattr(self, item.name)
-            low, high = item.metadata["low"], item.metadata["high"]
-            if value is None or isinstance(value, tuple):
-                continue
-            if value != value or (low is not None and value < low) or (high is not None and value > high):
-                unit = "" if item.metadata["unit"] == "1" else f" {item.metadata['unit']}"
-                raise SettingInvalid(
-                    f"{item.name} is {value}, outside {low} to {high}{unit}.",
-                    where=item.name,
-                    hint="Give a number inside that range, or leave the setting out.",
-                )
+        check_ranges(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AloneSettings:
+    """Settings for one recording alone. Raises SettingInvalid where a number is outside its documented range."""
+
+    level: float = setting(
+        0.95, unit="1", low=0.5, high=0.999, meaning="How often an interval must hold the true value."
+    )
+    episode_depth_pct: float = setting(
+        8.0,
+        unit="%",
+        low=4,
+        high=90,
+        meaning="The least depth of a drop, surge or step that is told as an episode.",
+    )
+    episode_duration_s: float = setting(
+        15.0, unit="s", low=5, high=3600, meaning="The shortest drop, surge or frozen stretch told as an episode."
+    )
+
+    def __post_init__(self) -> None:
+        """Check every number against its range."""
+        check_ranges(self)
+
+
+def check_ranges(settings: Any) -> None:
+    """Check every number of a settings class against its range. Raises SettingInvalid."""
+    for item in fields(settings):
+        value = getattr(settings, item.name)
+        low, high = item.metadata["low"], item.metadata["high"]
+        if value is None or isinstance(value, tuple):
+            continue
+        if value != value or (low is not None and value < low) or (high is not None and value > high):
+            unit = "" if item.metadata["unit"] == "1" else f" {item.metadata['unit']}"
+            raise SettingInvalid(
+                f"{item.name} is {value}, outside {low} to {high}{unit}.",
+                where=item.name,
+                hint="Give a number inside that range, or leave the setting out.",
+            )

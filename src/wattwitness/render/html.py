@@ -9,14 +9,16 @@ from html import escape
 from importlib.resources import files
 from pathlib import Path
 
+from wattwitness.model.alone import AloneReport
 from wattwitness.model.chart import Chart
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Section
 from wattwitness.render.html_blocks import section_html
 from wattwitness.render.page_data import charts_data, is_zoomable
 from wattwitness.render.saving import save
+from wattwitness.sections.alone import alone_sections
 from wattwitness.sections.registry import sections_of
-from wattwitness.words.names import pair_names, sentence_start
+from wattwitness.words.names import pair_names, recording_name, sentence_start
 from wattwitness.words.numbers import long_duration
 
 ASSETS = files("wattwitness.render") / "assets"
@@ -38,10 +40,37 @@ def write_html(comparison: Comparison, path: Path, *, replace: bool = True) -> N
 
 def page(comparison: Comparison) -> str:
     """The page as text."""
-    sections = sections_of(comparison)
+    return page_of(
+        sections_of(comparison),
+        title=_title(comparison),
+        kind="comparison",
+        when=_when(comparison),
+        version=comparison.version,
+    )
+
+
+def write_alone_html(report: AloneReport, path: Path, *, replace: bool = True) -> None:
+    """Write the page of one recording alone in one step. Raises OutputExists, OutputNotWritable."""
+    save(alone_page(report).encode("utf-8"), path, replace=replace)
+
+
+def alone_page(report: AloneReport) -> str:
+    """The page of one recording alone as text."""
+    recording = report.recording
+    date, length = recording.first_sample_utc[:10], long_duration(recording.duration_s)
+    return page_of(
+        alone_sections(report),
+        title=sentence_start(f"{recording_name(recording)}, by itself"),
+        kind="one recording alone",
+        when=f"Ride of {date}, {length} recorded" if date else f"{length} recorded",
+        version=report.version,
+    )
+
+
+def page_of(sections: tuple[Section, ...], *, title: str, kind: str, when: str, version: str) -> str:
+    """A page of sections as text; the first section holds the answer."""
     charts = [block for section in sections for block in section.blocks if isinstance(block, Chart)]
     parts = _parts()
-    title = _title(comparison)
     scripts = "".join(f"<script>{script}</script>\n" for script in parts.scripts)
     styles = "".join(f"<style>{style}</style>\n" for style in parts.styles)
     data = charts_data([chart for chart in charts if is_zoomable(chart)])
@@ -54,16 +83,16 @@ def page(comparison: Comparison) -> str:
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="referrer" content="no-referrer">
 <meta name="color-scheme" content="light dark">
-<meta name="generator" content="wattwitness {escape(comparison.version)}">
+<meta name="generator" content="wattwitness {escape(version)}">
 <title>{escape(title)}</title>
 <link rel="icon" href="data:,">
 {styles}</head>
 <body>
-<a class="skip" href="#answer">Skip to the answer</a>
+<a class="skip" href="#{escape(sections[0].name)}">Skip to the answer</a>
 <header class="top">
-<p class="maker">wattwitness <span>comparison</span></p>
+<p class="maker">wattwitness <span>{escape(kind)}</span></p>
 <h1>{escape(title)}</h1>
-<p class="when">{escape(_when(comparison))}</p>
+<p class="when">{escape(when)}</p>
 </header>
 <div class="frame">
 {_contents(sections)}
@@ -72,7 +101,7 @@ def page(comparison: Comparison) -> str:
 </main>
 </div>
 <footer>
-<p>Made by wattwitness {escape(comparison.version)}, on the tester’s own machine. This page loads nothing and sends \
+<p>Made by wattwitness {escape(version)}, on the tester’s own machine. This page loads nothing and sends \
 nothing.</p>
 {_licences(parts)}
 </footer>

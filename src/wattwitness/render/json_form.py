@@ -15,6 +15,7 @@ from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
 from wattwitness.render.budget_json import budget_to_json
+from wattwitness.render.faults_json import faults_to_json
 from wattwitness.render.json_schema import SCHEMA_VERSION
 from wattwitness.render.json_values import JsonObject, json_estimate, json_number, json_record
 from wattwitness.render.trial_json import meters_to_json, together_to_json
@@ -122,6 +123,7 @@ def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
         "best_means": [json_record(item) for item in pair.best_means],
         "work": None if pair.work is None else json_record(pair.work),
         **why_to_json(pair),
+        **faults_to_json(pair),
         "budget": None if pair.budget is None else budget_to_json(pair.budget),
         "setup_findings": [_notice(item) for item in pair.setup_findings],
         "not_assessed": [_not_assessed(item) for item in pair.not_assessed],

@@ -9,6 +9,7 @@ from wattwitness.model.clock import ClockStatus
 from wattwitness.model.recording import ChannelName, Severity
 from wattwitness.model.response import ResponseKind
 from wattwitness.model.settings import CompareSettings
+from wattwitness.render.faults_json import faults_schema
 from wattwitness.render.schema_words import (
     Schema,
     boolean_schema,
@@ -129,6 +130,7 @@ def _pair_keys() -> dict[str, Schema]:
             "Total work, null where not assessed.",
         ),
         **why_schema(),
+        **faults_schema(),
         "budget": or_null_schema(budget_schema(), "The uncertainty budget; null where the bias was not assessed."),
         "setup_findings": list_schema(ref_schema("notice"), "What was found in the setup on record of the two meters."),
         "not_assessed": list_schema(

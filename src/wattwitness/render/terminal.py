@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wattwitness.model.alone import AloneReport
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.hanging_weights import WeighingReport
 from wattwitness.model.inspection import Inspection
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.text_table import table_lines
+from wattwitness.sections.alone import alone_sections
 from wattwitness.sections.inspection import inspection_sections
 from wattwitness.sections.registry import sections_of
 from wattwitness.sections.weighing import weighing_sections
@@ -77,6 +79,14 @@ def print_inspections(inspections: Sequence[Inspection], console: Console) -> No
 def print_weighing(report: WeighingReport, console: Console) -> None:
     """Print what each worksheet of hanging weights says."""
     for place, section in enumerate(weighing_sections(report)):
+        if place:
+            console.print()
+        _print_section(section, console)
+
+
+def print_alone(report: AloneReport, console: Console) -> None:
+    """Print what one recording shows of itself."""
+    for place, section in enumerate(section for section in alone_sections(report) if _has_words(section)):
         if place:
             console.print()
         _print_section(section, console)
