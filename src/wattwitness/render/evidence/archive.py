@@ -30,11 +30,12 @@ def archive(members: Mapping[str, bytes]) -> bytes:
 
     Raises ValueError for a name that could be written outside the folder it is unpacked to.
     """
+    for name in members:
+        _refuse_outside(name)
     whole = {**members, CHECKSUMS: checksums(members)}
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as file:
         for name, content in sorted(whole.items()):
-            _refuse_outside(name)
             member = zipfile.ZipInfo(name, FIRST_DAY)
             member.create_system = 3
             member.external_attr = ORDINARY_FILE << 16

@@ -1,0 +1,141 @@
+"""The page for the maker says what was found, no more, and says so where that is nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.factories import HOSTILE_NAME, ambiguous, plain
+from tests.factories_evidence import drop, found, other, with_faults, witness
+from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, WitnessKind
+from wattwitness.model.recording import ChannelName
+from wattwitness.model.section import Paragraph, Table
+from wattwitness.render.evidence.statement_page import statement_page
+from wattwitness.render.evidence.statement_text import statement_text
+from wattwitness.sections.statement import Statement, statement_of
+
+REFERENCE, UNIT = "Laboratory pedals", "Studio bike B"
+
+
+def made(faults: FaultsFound | None) -> Statement:
+    """The page on the ordinary pair with these episodes."""
+    return statement_of(with_faults(faults), REFERENCE, UNIT)
+
+
+def words(statement: Statement) -> str:
+    """All its sentences, with ordinary blanks."""
+    blocks = [block for section in statement.sections for block in section.blocks]
+    return plain(" ".join([statement.title, *(block.text for block in blocks if isinstance(block, Paragraph))]))
+
+
+def test_a_defect_is_stated_with_what_how_often_when_and_how_surely() -> None:
+    """Two drops, counted, timed, with conditions and an interval; and with what was left out."""
+    statement = made(found(drop(), drop(2100, 2160, -26), other(Finding.RIDER), other(Finding.UNDETERMINED)))
+    text = words(statement)
+    assert statement.defect
+    assert "Statement of a defect of Studio bike B" in text
+    for part in (
+        "2 drops in this ride",
+        "16.8 kJ of work (14.6 to 19.0 kJ",
+        "2 times in 0.98 h recorded by both; they began 25 to 35 minutes into the ride",
+        "232 W and 86 rpm",
+        "a count and no rate",
+        "1 episode that cannot be told apart and 1 episode put down to the rider",
+        "95 %",
+    ):
+        assert part in text, part
+    (table,) = [block for section in statement.sections[:1] for block in section.blocks if isinstance(block, Table)]
+    assert len(table.rows) == 2
+
+
+def test_how_to_see_it_again_carries_the_cautions() -> None:
+    """It asks for a ride, so it says what riding hard asks for, and leaves the machine shut."""
+    text = words(made(found(drop())))
+    assert "at about 232 W and 86 rpm" in text
+    assert "One episode does not show that it comes again" in text
+    for caution in ("stop at pain", "asks a doctor", "Do not open the bike", "qualified people"):
+        assert caution in text
+
+
+def test_a_witness_on_which_neither_meter_has_a_hold_is_needed_to_clear_the_reference() -> None:
+    """With the reference's and cadence's word alone, the reference is not cleared, and it is said."""
+    with_heart = words(made(found(drop())))
+    assert "spoken against by heart rate" in with_heart
+    assert "not ruled out" not in with_heart
+    two = tuple(item for item in drop().witnesses if item.kind is not WitnessKind.HEART_RATE)
+    without = words(made(found(replace(drop(), witnesses=two))))
+    assert "That Laboratory pedals failed instead is not ruled out" in without
+
+
+def test_each_witness_is_counted_for_what_it_said() -> None:
+    """A channel that spoke the other way in one episode is not hidden."""
+    against = replace(
+        drop(2100, 2160), witnesses=(witness(WitnessKind.HEART_RATE, Finding.UNDETERMINED, "Too short to tell."),)
+    )
+    text = words(made(found(drop(), against)))
+    assert "Heart rate speaks against Studio bike B in 1 of 2 episodes and for neither in 1 of 2 episodes" in text
+
+
+def test_what_stands_in_the_unit_s_own_record_needs_no_second_meter() -> None:
+    """A frozen number is seen in the samples themselves."""
+    frozen = replace(drop(), kind=EpisodeKind.FROZEN, witnesses=(), odds=None)
+    text = words(made(found(frozen)))
+    assert "seen in the record of Studio bike B itself" in text
+    assert "not ruled out" not in text
+
+
+def test_channels_that_were_not_recorded_are_named() -> None:
+    """What was not asked ruled nothing out."""
+    text = words(made(found(drop(), channels=(ChannelName.POWER, ChannelName.CADENCE))))
+    assert "Not recorded, so not asked: resistance and heart rate" in text
+
+
+def test_nothing_found_is_said_and_is_no_clearance() -> None:
+    """No statement of a defect, and no word that there is none."""
+    statement = made(found())
+    text = words(statement)
+    assert not statement.defect
+    assert "Statement of a defect" not in text
+    assert "No episode was found in 0.98 h" in text
+    assert "no proof that there is no defect" in text
+    assert "A steady error is no episode" in text
+
+
+@pytest.mark.parametrize(
+    ("finding", "said"),
+    [
+        (Finding.REFERENCE, "1 put down to Laboratory pedals"),
+        (Finding.RIDER, "1 put down to the rider"),
+        (Finding.UNDETERMINED, "1 put down to neither, since it cannot be told"),
+    ],
+)
+def test_what_is_not_the_unit_s_states_no_defect(finding: Finding, said: str) -> None:
+    """Of the reference, the rider, or of nobody that could be told."""
+    statement = made(found(other(finding)))
+    assert not statement.defect
+    assert said in words(statement)
+
+
+def test_where_episodes_could_not_be_looked_for_nothing_is_stated_either_way() -> None:
+    """An ambiguous clock: the reason is said."""
+    pair = ambiguous().pairs[0]
+    statement = statement_of(pair, REFERENCE, UNIT)
+    assert not statement.defect
+    text = words(statement)
+    assert "could not be looked for" in text
+    assert "neither for nor against it" in text
+    assert plain(pair.clock.reason)[1:] in text
+
+
+@pytest.mark.parametrize("faults", [None, found(), found(drop())], ids=["blind", "nothing", "drop"])
+def test_names_from_files_stay_text_on_the_page_and_in_markdown(faults: FaultsFound | None) -> None:
+    """No element, no link, no heading comes out of a name."""
+    statement = statement_of(with_faults(faults), REFERENCE, HOSTILE_NAME)
+    page = statement_page(statement, version="0.1.0")
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "http" not in page.replace("http-equiv", "")
+    text = statement_text(statement, version="0.1.0")
+    assert "<" not in text.replace("\\<", "")
+    assert all(line.startswith("#") is False or line[1] in "# " for line in text.splitlines())
