@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from wattwitness.charts.building import without_data
-from wattwitness.model.budget import Contribution
+from wattwitness.model.budget import Budget, Contribution
 from wattwitness.model.chart import Axis, Chart, Panel, Points, Role
 from wattwitness.model.comparison import PairComparison
 from wattwitness.words.names import pair_names
@@ -22,21 +22,29 @@ def build(pair: PairComparison) -> Chart:
     budget = pair.budget
     if budget is None or not budget.contributions:
         return without_data(NAME, TITLE, WHAT, "the bias was not assessed, so nothing can be said of its uncertainty")
+    whose = "Diamonds are the same in every ride with this reference, circles are this ride’s own."
+    return bars(budget, TITLE, of=f"the bias of {pair_names(pair)[1]}", what="the bias", whose=whose)
+
+
+def bars(budget: Budget, title: str, *, of: str, what: str, whose: str) -> Chart:
+    """A budget with at least one contribution as bars.
+
+    ``of`` says in full and ``what`` in short what is uncertain, ``whose`` what diamonds and circles are.
+    """
     ordered = sorted(budget.contributions, key=lambda part: -part.contribution_pct)
     rows = [(part.title, part.contribution_pct, _role(part)) for part in ordered]
     rows.append(("together", budget.standard_pct, Role.OTHER))
     ticks = tuple((float(place), f"{title}: {size_words(size)}{NBSP}%") for place, (title, size, _) in enumerate(rows))
-    unit = pair_names(pair)[1]
     largest = ordered[0]
     return Chart(
         name=NAME,
-        title=TITLE,
+        title=title,
         caption=(
-            "Standard uncertainties in percentage points of the bias. They add as squares, so the largest decides. "
-            "Diamonds are the same in every ride with this reference, circles are this ride’s own."
+            f"Standard uncertainties in percentage points of {what}. They add as squares, so the largest decides. "
+            f"{whose}"
         ),
         alt=(
-            f"Uncertainty of the bias of {unit} by contribution. The largest is {largest.title}, "
+            f"Uncertainty of {of} by contribution. The largest is {largest.title}, "
             f"{size_words(largest.contribution_pct)} %; together {size_words(budget.standard_pct)} %."
         ),
         x_axis=Axis(quantity="contribution", unit="", ticks=ticks),

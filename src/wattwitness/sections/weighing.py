@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from wattwitness.charts import budget as budget_chart
+from wattwitness.charts import weighing as weighing_chart
+from wattwitness.model.chart import Chart
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.hanging_weights import ReferenceDrift, Side, SideResult, Weighing, WeighingReport
 from wattwitness.model.recording import Notice, Severity
@@ -20,7 +25,7 @@ from wattwitness.words.names import clean, sentence_start
 from wattwitness.words.numbers import NBSP, number, percent_level, typeset
 
 CAUTION = (
-    "Caution: weights that fall and cranks that swing break feet and hands. Block the wheel or brake, keep clear of "
+    "Weights that fall and cranks that swing break feet and hands. Block the wheel or brake, keep clear of "
     "the weight, hang it low, and hang no more than the makers of meter, cranks and bike allow. Their instructions, "
     "local rules and a qualified person come first."
 )
@@ -28,13 +33,17 @@ STATIC = (
     "A meter that stands still under weights may still err when it turns: weights check torque, not cadence, and not "
     "what the maker’s software makes of both."
 )
+SLOPE = "What makes the slope uncertain"
+SAME_EACH_TIME = (
+    "Diamonds are the same in every weighing with these masses and this lever, circles are this weighing’s own."
+)
 SIDES = {Side.LEFT: "left", Side.RIGHT: "right", Side.BOTH: "both together"}
 
 
 def weighing_sections(report: WeighingReport) -> tuple[Section, ...]:
     """One section for each worksheet, one for each meter that was weighed more than once."""
     sections = [_weighing(item, place) for place, item in enumerate(report.weighings, start=1)]
-    sections += [_drift(item, place) for place, item in enumerate(report.drifts, start=1)]
+    sections += [_drift(item, place, report) for place, item in enumerate(report.drifts, start=1)]
     last = Section(
         name="caution",
         title="Before you hang weights again",
@@ -46,18 +55,24 @@ def weighing_sections(report: WeighingReport) -> tuple[Section, ...]:
 def _weighing(weighing: Weighing, place: int) -> Section:
     meter = clean(weighing.meter) or "the meter"
     when = f", {weighing.date}" if weighing.date else ""
-    blocks: list[Paragraph | Table] = [
+    blocks: list[Paragraph | Table | Chart] = [
         Paragraph(
-            text=sentence_start(f"{meter} {reads(weighing.gain_pct)} under hanging weights."), tone=Tone.HEADLINE
+            text=sentence_start(f"{meter} {reads(weighing.gain_pct, witness='these weights')}."), tone=Tone.HEADLINE
         ),
         Paragraph(text=_correction(weighing)),
     ]
     if weighing.side_difference_pct.assessed:
         blocks.append(Paragraph(text=f"Left less right: {with_interval(weighing.side_difference_pct)}."))
+    blocks += [_notice(item) for item in weighing.notices]
+    blocks.append(replace(weighing_chart.departures(weighing), name=f"{weighing_chart.DEPARTURES}_{place}"))
     blocks.append(_sides(weighing))
     blocks += [_loads(side) for side in weighing.sides]
-    blocks += budget_tables(weighing.budget, "What makes the slope uncertain")
-    blocks += [_notice(item) for item in weighing.notices]
+    if weighing.budget.contributions:
+        chart = budget_chart.bars(
+            weighing.budget, SLOPE, of=f"the slope of {meter}", what="the slope", whose=SAME_EACH_TIME
+        )
+        blocks.append(replace(chart, name=f"{budget_chart.NAME}_{place}"))
+    blocks += budget_tables(weighing.budget, SLOPE)
     return Section(name=f"weighing_{place}", title=f"{sentence_start(meter)}{when}", blocks=tuple(blocks))
 
 
@@ -122,7 +137,7 @@ def _loads(side: SideResult) -> Table:
     )
 
 
-def _drift(drift: ReferenceDrift, place: int) -> Section:
+def _drift(drift: ReferenceDrift, place: int, report: WeighingReport) -> Section:
     meter = clean(drift.meter) or "the meter"
     dates = f" from {drift.first_date} to {drift.last_date}" if drift.first_date and drift.last_date else ""
     change = drift.change_pct
@@ -131,6 +146,7 @@ def _drift(drift: ReferenceDrift, place: int) -> Section:
     else:
         head = f"{meter} has drifted over {drift.weighings} weighings{dates}"
     slope = drift.per_30_days_pct
+    chart = weighing_chart.gains(tuple(item for item in report.weighings if item.meter == drift.meter))
     blocks = (
         Paragraph(text=sentence_start(f"{head}: last less first {with_interval(change, 2)}."), tone=Tone.HEADLINE),
         Paragraph(
@@ -141,6 +157,7 @@ def _drift(drift: ReferenceDrift, place: int) -> Section:
             text="What was the same each time, such as the masses and the lever, is in none of these intervals.",
             tone=Tone.NOTE,
         ),
+        replace(chart, name=f"{chart.name}_{place}"),
     )
     return Section(name=f"drift_{place}", title=f"Whether {meter} drifts", blocks=blocks)
 

@@ -59,6 +59,7 @@ REASONS = {
     "gain_not_positive": "the reading does not grow with the load for certain",
     "undated": "a worksheet has no date",
     "too_few_days": "a slope with time takes weighings on three days",
+    "not_of_the_unit": "it is not the unit’s",
     "no_power_by_reference": "the reference made no power",
 }
 
@@ -109,10 +110,10 @@ def interval_words(low: float, high: float, decimals: int) -> str:
     return f"{_size(near, decimals)} to {side(math.copysign(far, low), decimals)}"
 
 
-def reads(estimate: Estimate) -> str:
+def reads(estimate: Estimate, *, witness: str = "this ride") -> str:
     """What a unit's bias estimate says, as the rest of a sentence that starts with the unit.
 
-    An interval that holds zero is no difference shown, whatever the value.
+    ``witness`` is what it was estimated from. An interval that holds zero is no difference shown, whatever the value.
     """
     if estimate.value is None or estimate.low is None or estimate.high is None:
         return f"was not compared: {because(estimate.not_assessed or 'unknown')}"
@@ -120,7 +121,7 @@ def reads(estimate: Estimate) -> str:
     interval = interval_words(estimate.low, estimate.high, decimals)
     level = percent_level(estimate.level)
     if holds_zero(estimate):
-        return f"shows no difference that this ride could tell from zero: {interval} ({level})"
+        return f"shows no difference that {witness} could tell from zero: {interval} ({level})"
     return f"reads {side(estimate.value, decimals)} ({interval}, {level})"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wattwitness import __version__
-from wattwitness.model.errors import WorksheetInvalid
+from wattwitness.model.errors import OutputExists, WorksheetInvalid
 from wattwitness.model.hanging_weights import Weighing, WeighingReport, Worksheet
 from wattwitness.reference.hanging_weights import weigh
 from wattwitness.reference.weighing_drift import drifts_of
@@ -37,6 +37,30 @@ def save_blank_worksheet(path: Path) -> None:
     from wattwitness.writers.worksheet import write_blank_worksheet
 
     write_blank_worksheet(path)
+
+
+def check_page(worksheets: Sequence[Path], path: Path, *, replace: bool) -> None:
+    """Refuse, before any work is done, a page that would overwrite a worksheet, or anything unless ``replace``.
+
+    Raises OutputExists.
+    """
+    if path.resolve() in {worksheet.resolve() for worksheet in worksheets}:
+        raise OutputExists(
+            "The page would overwrite one of the worksheets.", where=str(path), hint="Give it another name."
+        )
+    if path.exists() and not replace:
+        raise OutputExists(
+            "There is something of that name already.",
+            where=str(path),
+            hint="Give another name, or add --replace to write over it.",
+        )
+
+
+def publish_weighing(report: WeighingReport, path: Path, *, replace: bool) -> None:
+    """Write the page. Raises OutputExists, OutputNotWritable."""
+    from wattwitness.render.weighing_html import write_weighing_html
+
+    write_weighing_html(report, path, replace=replace)
 
 
 def _weighed(worksheet: Worksheet, level: float) -> Weighing:

@@ -105,3 +105,20 @@ def test_a_description_that_is_wrong_ends_with_its_reason(tmp_path: Path, capsys
     assert run(["compare", *paths[:2], "--reference-meter", str(meter)]) == 2
     assert "docs/errors/meter_file_invalid.md" in capsys.readouterr().err
     assert run(["compare", *paths[:2], "--unit-meter", str(meter), "--unit-meter", str(meter)]) == 2
+
+
+def test_as_a_page_that_is_not_written_over_anything(tmp_path: Path, sheets: list[str], capsys: Capture) -> None:
+    page = tmp_path / "weights.html"
+    assert run(["weigh", *sheets, "--html", str(page)]) == 0
+    text = page.read_text(encoding="utf-8")
+    assert "Weights that fall and cranks that swing" in text
+    assert text.index("Block the wheel") < text.index("What the weights show"), "the caution stands before the numbers"
+    assert "has drifted over 3 weighings" in text
+    assert text.count("<svg") >= 7
+    assert run(["weigh", sheets[0], "--html", str(page)]) == 2
+    assert "output_exists" in capsys.readouterr().err
+    assert page.read_text(encoding="utf-8") == text
+    assert run(["weigh", sheets[0], "--html", str(page), "--replace"]) == 0
+    assert run(["weigh", sheets[0], "--html", sheets[0], "--replace"]) == 2
+    assert "one of the worksheets" in capsys.readouterr().err
+    assert run(["weigh", "--blank", str(tmp_path / "b.csv"), "--html", str(page)]) == 2
