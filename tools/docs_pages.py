@@ -79,21 +79,32 @@ def commands_page() -> str:
 
 
 def settings_page() -> str:
-    """Every setting of a comparison, from the dataclass that holds them."""
-    from wattwitness.model.settings import CompareSettings
+    """Every setting of a comparison and of one recording alone, from the dataclasses that hold them."""
+    from wattwitness.model.settings import AloneSettings, CompareSettings
 
-    lines = [
-        "# Settings\n",
-        "Each is a field of `CompareSettings` in the library and an option of `wattwitness compare`.\n",
-        "| setting | default | unit | range | meaning |\n| --- | --- | --- | --- | --- |",
-    ]
-    for item in fields(CompareSettings):
+    lines = ["# Settings\n"]
+    for kind, command, title in (
+        (CompareSettings, "compare", "Of a comparison"),
+        (AloneSettings, "alone", "Of one recording alone"),
+    ):
+        lines += [
+            f"## {title}\n",
+            f"Each is a field of `{kind.__name__}` in the library and an option of `wattwitness {command}`.\n",
+            "| setting | default | unit | range | meaning |\n| --- | --- | --- | --- | --- |",
+            *_settings_rows(kind),
+            "",
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _settings_rows(kind: Any) -> Iterator[str]:
+    """One row of the table for each setting."""
+    for item in fields(kind):
         low, high = item.metadata["low"], item.metadata["high"]
         span = "" if low is None and high is None else f"{low} to {high}"
         default = "" if item.default in (None, ()) else str(item.default)
         unit = "" if item.metadata["unit"] == "1" else item.metadata["unit"]
-        lines.append(f"| `{item.name}` | {default} | {unit} | {span} | {_cell(item.metadata['meaning'])} |")
-    return "\n".join(lines) + "\n"
+        yield f"| `{item.name}` | {default} | {unit} | {span} | {_cell(item.metadata['meaning'])} |"
 
 
 def error_slugs() -> dict[str, type[Exception]]:
@@ -158,6 +169,7 @@ def json_page() -> str:
     ]
     for command, title in (
         (Printed.COMPARE, "The comparison"),
+        (Printed.ALONE, "One recording alone"),
         (Printed.WEIGH, "Hanging weights"),
         (Printed.INSPECT, "What files hold"),
     ):

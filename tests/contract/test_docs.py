@@ -6,6 +6,7 @@ import re
 import shlex
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -21,7 +22,7 @@ from tools.docs_pages import (
     rooms,
     settings_page,
 )
-from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settings import AloneSettings, CompareSettings
 
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 COMMANDS = dict(all_commands())
@@ -54,11 +55,12 @@ def test_every_command_and_option_is_documented_with_its_meaning() -> None:
                 assert all(option in page for option in parameter.opts)
 
 
-def test_every_setting_is_documented_and_an_option() -> None:
+@pytest.mark.parametrize(("kind", "command"), [(CompareSettings, "compare"), (AloneSettings, "alone")])
+def test_every_setting_is_documented_and_an_option(kind: Any, command: str) -> None:
     """A setting has a meaning and a unit, stands in the table, and can be given on the command line."""
     page = settings_page()
-    options = {parameter.name for parameter in COMMANDS["compare"].params}
-    for item in fields(CompareSettings):
+    options = {parameter.name for parameter in COMMANDS[command].params}
+    for item in fields(kind):
         assert item.metadata["meaning"].endswith("."), item.name
         assert item.metadata["unit"], item.name
         assert f"| `{item.name}` |" in page

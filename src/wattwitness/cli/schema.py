@@ -8,9 +8,15 @@ COMMANDS = ("compare", "alone", "inspect", "weigh")
 
 
 @click.command()
-@click.argument("command", type=click.Choice(COMMANDS), default="compare", required=False)
+@click.option(
+    "--of",
+    "command",
+    type=click.Choice(COMMANDS),
+    default="compare",
+    help="The command whose JSON is meant. Default: compare.",
+)
 def schema(command: str) -> int:
-    """Print the JSON Schema of what a command prints with ``--format json``: of ``compare`` unless another is named."""
+    """Print the JSON Schema of what a command prints with ``--format json``."""
     from wattwitness.render.schemas import Printed, schema_text
 
     click.echo(schema_text(Printed(command)))
