@@ -11,6 +11,7 @@ import numpy as np
 from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.ride import RideForFaults
 from wattwitness.faults.witnesses.changes import change_in, inside
+from wattwitness.faults.witnesses.edges import edges_of
 from wattwitness.faults.witnesses.ground import Ground, Stretch, ground_of, log_ratio, stretch_of
 from wattwitness.faults.witnesses.heard import SPEAKS, Listener
 from wattwitness.faults.witnesses.registry import WITNESSES
@@ -21,6 +22,9 @@ from wattwitness.model.episodes import EpisodeKind, Finding, HeartAccounts, Witn
 
 TELLS = math.log(20.0)
 """From 20 to 1 on somebody is found at fault."""
+
+OF_THE_EFFORT = (EpisodeKind.DROP, EpisodeKind.SURGE, EpisodeKind.STEP, EpisodeKind.SPIKE, EpisodeKind.ZEROS)
+"""Kinds that a change of the effort looks like."""
 
 LEAST_EFFORT = 0.08
 """A smaller change of the effort, in its logarithm, is no easing off."""
@@ -49,7 +53,10 @@ class Prepared:
 
 def prepare(ride: RideForFaults, outside: BoolArray) -> Prepared:
     """Fit what is normal on the seconds ``outside`` (n,) all candidates."""
-    ground = ground_of(ride, outside)
+    return _prepared(ground_of(ride, outside))
+
+
+def _prepared(ground: Ground) -> Prepared:
     listeners = tuple(spec.listener(ground) for spec in WITNESSES)
     return Prepared(ground=ground, listeners=listeners)
 
@@ -63,6 +70,11 @@ def weigh_prepared(prepared: Prepared, candidate: Candidate) -> Weighed:
     """Hear all witnesses of one candidate and sum up."""
     ground = prepared.ground
     stretch = stretch_of(ground, candidate)
+    if candidate.kind is EpisodeKind.STEP:
+        outside = ground.outside.copy()
+        outside[stretch.first : stretch.stop] = False
+        prepared = _prepared(ground_of(ground.ride, outside, stretch.first))
+        ground = prepared.ground
     answers = [answer for listener in prepared.listeners if (answer := listener(stretch)) is not None]
     witnesses = tuple(answer.witness for answer in answers)
     accounts = [answer.accounts for answer in answers if answer.accounts is not None]
@@ -99,44 +111,62 @@ def _found(ground: Ground, stretch: Stretch, witnesses: Sequence[Witness]) -> tu
     )
 
 
+def _edge_alike(ground: Ground, stretch: Stretch) -> bool:
+    """Whether both meters made the same change, and no small one, at the onset or at the end."""
+    return any(
+        abs(edge.by_reference) >= LEAST_EFFORT and abs(edge.departure) <= 0.3 * abs(edge.by_reference)
+        for edge in edges_of(ground, stretch)
+    )
+
+
 def _both_missing(ground: Ground, stretch: Stretch) -> bool:
     within = inside(ground, stretch)
     return not any(np.isfinite(power[within]).any() for power in (ground.by_reference_w, ground.by_unit_w))
 
 
 def _rider(ground: Ground, stretch: Stretch) -> str | None:
-    """Why it was the rider, if both meters changed alike; else ``None``."""
+    """Why it was the rider, if both meters changed alike; else ``None``.
+
+    A detector that saw the effort itself fall is believed where the meters agree on an edge, whatever else the unit
+    did meanwhile: that is an episode of its own.
+    """
     candidate = stretch.candidate
-    if candidate.kind not in (
-        EpisodeKind.DROP,
-        EpisodeKind.SURGE,
-        EpisodeKind.STEP,
-        EpisodeKind.SPIKE,
-        EpisodeKind.ZEROS,
-    ):
+    if candidate.kind not in OF_THE_EFFORT:
         return None
-    by_reference = change_in(ground.by_reference_w, ground, stretch, unit="%")
-    by_unit = change_in(ground.by_unit_w, ground, stretch, unit="%")
+    by_reference, by_unit = (
+        change_in(power, ground, stretch, unit="%") for power in (ground.by_reference_w, ground.by_unit_w)
+    )
     if by_reference.value is None or by_unit.value is None:
         return None
     effort, shown = (math.log(max(1 + change / 100, 0.02)) for change in (by_reference.value, by_unit.value))
-    if abs(effort) < LEAST_EFFORT or effort * shown <= 0:
+    together = effort * shown > 0 and abs(effort) >= LEAST_EFFORT
+    apart = _apart(ground, stretch)
+    alike = together and abs(apart) <= _allowed(ground, stretch, effort)
+    seen = candidate.rider and (_edge_alike(ground, stretch) or (together and abs(shown) >= 0.6 * abs(effort)))
+    if not alike and not seen:
         return None
+    depth = candidate.depth_pct.value if candidate.rider else None
+    did = "eased off" if (effort if depth is None else depth) < 0 else "pushed harder"
+    names = ground.ride.reference_name, ground.ride.unit_name
+    says = f"The rider {did}: {names[0]} changed by {signed(by_reference)} and {names[1]} by {signed(by_unit)}"
+    return f"{says}, alike." if alike else f"{says}; both saw it begin or end, and what else {names[1]} did is apart."
+
+
+def _apart(ground: Ground, stretch: Stretch) -> float:
+    """The unit's departure from its relation to the reference over the stretch, in the logarithm; infinite without."""
     within = np.flatnonzero(inside(ground, stretch))
     apart = float(log_ratio(ground.unit, ground.reference, int(within[0]), int(within[-1]) + 1))
-    if not math.isfinite(apart):
-        return None
-    sd = ground.departure_sd(stretch.seconds)
-    allowed = max(0.02 + 0.1 * abs(effort), 2.0 * sd)
+    return apart if math.isfinite(apart) else math.inf
+
+
+def _allowed(ground: Ground, stretch: Stretch, effort: float) -> float:
+    """How far apart the meters may be for an ``effort`` that changed so much (logarithm), and still be alike.
+
+    Away from the power that the relation was learnt at, a zero or a gain that bends moves the unit with the effort.
+    """
+    candidate, sd = stretch.candidate, ground.departure_sd(stretch.seconds)
     if candidate.rider:
-        allowed = max(0.04 + 0.2 * abs(effort), 3.0 * sd)
+        return max(0.04 + 0.2 * abs(effort), 3.0 * sd)
     if candidate.seen_in is MeterSide.UNIT:
-        allowed = max(allowed, 0.03 + 0.15 * abs(effort))
-    alike = abs(apart) <= allowed or (candidate.rider and abs(shown) >= 0.6 * abs(effort))
-    if not alike:
-        return None
-    did = "eased off" if effort < 0 else "pushed harder"
-    return (
-        f"The rider {did}: {ground.ride.reference_name} changed by {signed(by_reference)} and "
-        f"{ground.ride.unit_name} by {signed(by_unit)}, alike."
-    )
+        return max(0.03 + 0.15 * abs(effort), 2.0 * sd)
+    return max(0.02 + 0.1 * abs(effort), 2.0 * sd)

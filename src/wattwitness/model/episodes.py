@@ -91,7 +91,8 @@ class Episode:
     record lost by it, positive when lost, ``energy_share_pct`` in percent of the work of the whole ride. ``certainty``
     is the probability that it is no chance of noise and wander. ``lasts``: it goes on to the end of the recording.
     ``reason`` says in one sentence why the finding is what it is; ``odds`` how many to one the unit is at fault rather
-    than the reference, all witnesses together (``None``: not weighed).
+    than the reference, all witnesses together (``None``: not weighed). ``before_ranks``: for each channel the share of
+    the ride's minutes in which it was lower than in the minute before the onset.
     """
 
     kind: EpisodeKind
@@ -108,6 +109,7 @@ class Episode:
     lasts: bool = False
     before_w: float | None = None
     before_rpm: float | None = None
+    before_ranks: tuple[tuple[ChannelName, float], ...] = ()
     heart: HeartAccounts | None = None
 
     @property

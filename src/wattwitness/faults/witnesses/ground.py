@@ -11,6 +11,7 @@ import numpy as np
 from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.ride import RideForFaults
 from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
+from wattwitness.model.episodes import EpisodeKind
 from wattwitness.model.response import ResponseKind
 
 BLOCK_S = 10
@@ -18,6 +19,9 @@ BLOCK_S = 10
 
 DRIFT_BLOCK_S = 60
 """What is left of it, settling above all, is followed in blocks of this length."""
+
+STEP_S = 300
+"""A step that stays is judged by its first minutes."""
 
 LEAST_BLOCKS = 12
 LEAST_W = 30.0
@@ -142,14 +146,25 @@ def stretch_of(ground: Ground, candidate: Candidate) -> Stretch:
     size = ground.outside.size
     first = min(max(round(candidate.start_s), 0), max(size - 1, 0))
     stop = min(max(round(candidate.end_s), first + 1), size)
+    if candidate.kind is EpisodeKind.STEP:
+        stop = min(stop, first + STEP_S)
+        return Stretch(candidate=candidate, first=first, stop=stop, open_end=True)
     return Stretch(candidate=candidate, first=first, stop=stop, open_end=candidate.lasts or stop >= size - 5)
 
 
-def ground_of(ride: RideForFaults, outside: BoolArray) -> Ground:
-    """Put both powers on one scale by their relation outside all candidates (``outside`` (n,))."""
+def ground_of(ride: RideForFaults, outside: BoolArray, step_at: int | None = None) -> Ground:
+    """Put both powers on one scale by their relation outside all candidates (``outside`` (n,)).
+
+    ``step_at``: a step that stays is judged there, by the relation as it was before.
+    """
     usable = outside & np.isfinite(ride.expected_w) & np.isfinite(ride.unit_w)
+    if step_at is not None:
+        usable[max(step_at - 5, 0) :] = False
     unit_w = _on_the_references_scale(ride.expected_w, ride.unit_w, usable)
     drift = _slow_change(ride.expected_w, unit_w, usable)
+    if step_at is not None:
+        before = max(step_at - DRIFT_BLOCK_S, 0)
+        drift[before:] = drift[before]
     return Ground(ride=ride, outside=outside, by_reference_w=ride.expected_w, by_unit_w=unit_w * np.exp(-drift))
 
 
