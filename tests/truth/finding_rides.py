@@ -82,7 +82,8 @@ def finding_ride(
         duration_s=duration_s,
     )
     made = simulate_ride(spec, seed)
-    ride = _on_one_grid(*made.recordings, made.truth.offset_s, made.truth.power_w, generator)
+    pedals_recorded, bike_recorded = made.recordings
+    ride = _on_one_grid(pedals_recorded, bike_recorded, made.truth.offset_s, made.truth.power_w, generator)
     late_s = mean_lag_s(ride.response.unit)
     candidates = _candidates(culprit, fault, eases, late_s, generator)
     outside = np.ones(ride.expected_w.size, dtype=bool)
