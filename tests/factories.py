@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -711,6 +712,16 @@ def hardly_together() -> Comparison:
     return replace(made, meters=nothing)
 
 
+EPISODE_COMPARISONS = ("no_episode", "every_finding", "hostile_episodes", "two_units_with_episodes")
+
+
+def with_episodes(name: str) -> Comparison:
+    """A comparison with episodes by its name; they are built on those here, so they are asked for late."""
+    from tests.factories_episodes import WITH_EPISODES
+
+    return WITH_EPISODES[name]()
+
+
 COMPARISONS: dict[str, Callable[[], Comparison]] = {
     "ordinary": comparison,
     "no_difference": no_difference,
@@ -727,4 +738,5 @@ COMPARISONS: dict[str, Callable[[], Comparison]] = {
     "hostile_names": hostile_names,
     "on_trial": on_trial,
     "hardly_together": hardly_together,
+    **{name: partial(with_episodes, name) for name in EPISODE_COMPARISONS},
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from wattwitness.charts.building import BIAS, ELAPSED, shown_range, without_data, zero_level
+from wattwitness.charts.episode_marks import episode_spans, episodes_seen
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points, Role, Span
 from wattwitness.model.comparison import PairComparison
@@ -27,19 +28,19 @@ def build(pair: PairComparison) -> Chart:
     none = np.full(at.size, np.nan)
     cloud = Points(name="short block", role=Role.DIFFERENCE, x=at, y=bias, low=none, high=none, cloud=True)
     means = _means(at, bias)
-    marks: list[Line | Points | Level | Span] = [zero_level(), cloud, means]
+    marks: list[Line | Points | Level | Span] = [*episode_spans(pair), zero_level(), cloud, means]
     if np.isfinite(settling.fitted_pct).any():
         marks.append(Line(name=_course(settling), role=Role.EXPECTED, x=at, y=settling.fitted_pct))
     settled = settling.settled_bias_pct
     if settling.model in (TimeModel.SETTLING, TimeModel.STEP) and settled.value is not None:
         low, high = settled.low or settled.value, settled.high or settled.value
-        marks.insert(1, Level(name="settled", role=Role.INTERVAL, y=settled.value, low=low, high=high))
+        marks.insert(marks.index(cloud), Level(name="settled", role=Role.INTERVAL, y=settled.value, low=low, high=high))
     held = "At equal power: " if settling.model is not TimeModel.CONFOUNDED else ""
     return Chart(
         name=NAME,
         title=TITLE,
         caption=f"{held}faint points are short blocks, the others means over {MINUTES_A_MEAN} minutes.".capitalize(),
-        alt=f"{pair_names(pair)[1]} along the ride. {settling.why}",
+        alt=f"{pair_names(pair)[1]} along the ride. {settling.why} {episodes_seen(pair)}".strip(),
         x_axis=ELAPSED,
         panels=(Panel(y_axis=BIAS, marks=tuple(marks), y_range=shown_range(bias, least=3.0, share=0.96)),),
         time_axis=True,

@@ -1,10 +1,13 @@
-"""The ride along its time: power of both, their difference as a strip beneath, cadence and heart rate."""
+"""The ride along its time: power of both, their difference as a strip beneath, cadence, resistance and heart rate."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 
 from wattwitness.charts.building import DIFFERENCE, ELAPSED, POWER, shown_range, without_data
+from wattwitness.charts.episode_marks import LIST_TITLE, episode_places, episode_spans, episodes_seen
 from wattwitness.model.agreement import PairSeries
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.chart import Axis, Chart, Level, Line, Panel, Role
@@ -17,17 +20,19 @@ from wattwitness.words.numbers import long_duration
 NAME = "panels"
 TITLE = "Power and difference along the ride"
 MOST_SHOWN_PCT = 60.0
+RESISTANCE = Axis(quantity="resistance", unit="the bike’s own scale")
 
 
 def build(pair: PairComparison) -> Chart:
     """Panels over one time axis; a channel that neither meter has gives no panel."""
-    series = pair.series
+    series, spans = pair.series, episode_spans(pair)
     panels = [
-        panel
+        replace(panel, marks=(*spans, *panel.marks))
         for panel in (
             _power(pair, series),
             _difference(series),
             _channel(pair, Axis(quantity="cadence", unit="rpm"), series.reference_rpm, series.unit_rpm, series.time_s),
+            _channel(pair, RESISTANCE, series.reference_resistance, series.unit_resistance, series.time_s),
             _channel(
                 pair, Axis(quantity="heart rate", unit="bpm"), series.reference_bpm, series.unit_bpm, series.time_s
             ),
@@ -40,7 +45,7 @@ def build(pair: PairComparison) -> Chart:
             "the recordings hold nothing that could be drawn" if usable else "without one clock there is no common axis"
         )
         return without_data(NAME, TITLE, ELAPSED, why)
-    quantities = ", ".join(panel.y_axis.label for panel in panels)
+    quantities, places = ", ".join(panel.y_axis.label for panel in panels), episode_places(pair)
     reference, unit = pair_names(pair)
     return Chart(
         name=NAME,
@@ -48,11 +53,13 @@ def build(pair: PairComparison) -> Chart:
         caption=_caption(panels, reference, unit),
         alt=(
             f"Curves along {long_duration(series.time_s.size)} of riding: {quantities}. Over the whole ride {unit} "
-            f"{reads(pair.overall.bias_pct)}."
-        ),
+            f"{reads(pair.overall.bias_pct)}. {episodes_seen(pair)}"
+        ).strip(),
         x_axis=ELAPSED,
         panels=tuple(panels),
         time_axis=True,
+        places=places,
+        places_title=LIST_TITLE if places else "",
     )
 
 

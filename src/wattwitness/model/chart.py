@@ -21,6 +21,15 @@ class Role(StrEnum):
     FAULT = "fault"
 
 
+class Shading(StrEnum):
+    """How a stretch is filled, so that kinds of stretches differ without colour."""
+
+    PLAIN = "plain"
+    RISING = "rising"
+    FALLING = "falling"
+    DOTTED = "dotted"
+
+
 class Scale(StrEnum):
     """How values lie along an axis."""
 
@@ -103,6 +112,19 @@ class Span:
     role: Role
     start: float
     end: float
+    shading: Shading = Shading.PLAIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A stretch of the x axis that a list beside the chart leads to: ``title`` and ``says`` are its words."""
+
+    title: str
+    says: str
+    role: Role
+    shading: Shading
+    start: float
+    end: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -120,8 +142,8 @@ class Chart:
     """Panels over one shared x axis. ``alt`` is the text for who cannot see it; ``caption`` one plain sentence.
 
     ``time_axis``: x is seconds, drawn as h:mm:ss and zoomed together. ``sideways``: x is drawn downward and y along,
-    which suits named cases. ``x_range`` fixes what is seen of the x axis (``None``: what the data need). A chart
-    without data has no panels and ``empty`` says why.
+    which suits named cases. ``x_range`` fixes what is seen of the x axis (``None``: what the data need). ``places`` are
+    listed beside it under ``places_title``. A chart without data has no panels and ``empty`` says why.
     """
 
     name: str
@@ -134,3 +156,5 @@ class Chart:
     sideways: bool = False
     empty: str = ""
     x_range: tuple[float, float] | None = None
+    places: tuple[Place, ...] = ()
+    places_title: str = ""

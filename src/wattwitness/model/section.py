@@ -40,7 +40,8 @@ class Table:
 
     ``places`` is empty, or holds for each row the stretch of the ride it is about, from and to in seconds after the
     reference's first sample (``None``: no stretch), so that a renderer can lead there. ``folded``: the numbers behind
-    a chart or a sentence, which a page may keep closed until asked for.
+    a chart or a sentence, which a page may keep closed until asked for. ``leads_to`` names the chart that the places
+    are shown in (empty: the first there is).
     """
 
     caption: str
@@ -48,6 +49,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     places: tuple[tuple[float, float] | None, ...] = ()
     folded: bool = False
+    leads_to: str = ""
 
     def __post_init__(self) -> None:
         """Refuse ragged rows, and places that are not one a row."""

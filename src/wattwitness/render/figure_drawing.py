@@ -104,7 +104,8 @@ def _legend(axes: Axes, panel: Panel, sheet: Sheet, named: set[str]) -> int:
     Beside the panel's own name where there is room, else beneath it in as many columns as fit.
     """
     handles, names = axes.get_legend_handles_labels()
-    fresh = [(handle, name) for handle, name in zip(handles, names, strict=True) if name not in named]
+    first = dict(zip(reversed(names), reversed(handles), strict=True))
+    fresh = [(first[name], name) for name in dict.fromkeys(names) if name not in named]
     named.update(names)
     if not fresh or [name for _, name in fresh] == [panel.y_axis.quantity]:
         return 0

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from wattwitness.model.chart import Level, Line, Points, Role, Span
+from wattwitness.model.chart import Level, Line, Points, Role, Shading, Span
 from wattwitness.render.layout import thinned
 
 if TYPE_CHECKING:
@@ -31,12 +31,15 @@ DASHES: dict[Role, Any] = {
     Role.INTERVAL: (0, (7, 3)),
 }
 FORMS = {Role.UNIT: "o", Role.EXPECTED: "D", Role.OTHER: "s", Role.FAULT: "^"}
+HATCHES = {Shading.PLAIN: None, Shading.RISING: "////", Shading.FALLING: "\\\\\\\\", Shading.DOTTED: "...."}
 COLUMNS = 1600
 MANY_POINTS = 1000
 
 
 def draw_mark(axes: Axes, mark: Line | Points | Level | Span, line_pt: float) -> None:
     """Draw one mark with lines of ``line_pt`` points."""
+    from matplotlib.colors import to_rgba
+
     colour, dash = COLOURS[mark.role], DASHES.get(mark.role, "-")
     if isinstance(mark, Line):
         _line(axes, mark, line_pt)
@@ -50,7 +53,17 @@ def draw_mark(axes: Axes, mark: Line | Points | Level | Span, line_pt: float) ->
         if mark.high > mark.low:
             axes.axhspan(mark.low, mark.high, color=colour, alpha=0.14, linewidth=0)
     else:
-        axes.axvspan(mark.start, mark.end, color=colour, alpha=0.3, linewidth=0, label=mark.name)
+        # An edge keeps a spike of one second in sight; the hatching tells the kind without colour.
+        axes.axvspan(
+            mark.start,
+            mark.end,
+            facecolor=to_rgba(colour, 0.16),
+            edgecolor=to_rgba(colour, 0.75),
+            hatch=HATCHES[mark.shading],
+            linewidth=line_pt * 0.5,
+            label=mark.name,
+            zorder=0.5,
+        )
 
 
 def draw_bars(axes: Axes, mark: Points, line_pt: float, *, along_x: bool) -> None:

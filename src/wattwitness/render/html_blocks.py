@@ -7,7 +7,7 @@ from html import escape
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.page_data import is_zoomable
-from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, swatch
+from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, stretch_swatch, swatch
 from wattwitness.words.numbers import clock_time
 
 MOST_OPEN_ROWS = 14
@@ -59,10 +59,10 @@ def _names_more(panel: Panel, before: tuple[Panel, ...]) -> bool:
     return any(mark.name not in known for mark in panel.marks)
 
 
-def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bool = True) -> str:
+def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bool = True, spans: bool = True) -> str:
     """Names of the marks with a sample of each; ``live`` leaves room for the value under the cursor.
 
-    Without ``points`` only lines and levels are named.
+    Without ``points`` only lines and levels are named, without ``spans`` no shaded stretch.
     """
     items = []
     for mark in panel.marks:
@@ -74,8 +74,10 @@ def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bo
             sample = swatch(mark.role, points=not mark.cloud, cloud=mark.cloud)
         elif isinstance(mark, Level):
             sample = swatch(mark.role, band=mark.high > mark.low)
+        elif spans:
+            sample = stretch_swatch(mark.role, mark.shading)
         else:
-            sample = swatch(mark.role, filled=True)
+            continue  # named once, at the first panel
         value = ' <output class="value"></output>' if live and isinstance(mark, Line) else ""
         item = f"<li>{sample}<span>{escape(mark.name)}</span>{value}</li>"
         if item not in items:
@@ -86,11 +88,11 @@ def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bo
 
 def _zoomable(chart: Chart) -> str:
     name, alt = escape(chart.name), escape(chart.alt)
-    legends = "".join(_legend(panel, named=True) for panel in chart.panels)
+    legends = "".join(_legend(panel, named=True, spans=k == 0) for k, panel in enumerate(chart.panels))
     panels = "\n".join(
-        f'<div class="panel">{_legend(panel, live=True)}'
+        f'<div class="panel">{_legend(panel, live=True, spans=k == 0)}'
         f'<div class="plot" role="img" aria-label="{escape(chart.title)}: {escape(panel.y_axis.label)}"></div></div>'
-        for panel in chart.panels
+        for k, panel in enumerate(chart.panels)
     )
     return f"""<figure id="{name}" class="ride" data-chart="{name}">
 <h3>{escape(chart.title)}</h3>
@@ -106,9 +108,11 @@ def _zoomable(chart: Chart) -> str:
 <label class="mean">Draw means of <select data-do="mean"><option value="1">1 s</option><option value="10">10 s</option>\
 <option value="30">30 s</option></select></label>
 </div>
+<div class="view{" listed" if chart.places else ""}">
 <div class="plots" tabindex="0" role="group" aria-label="{alt}" aria-describedby="{name}-keys">
 {panels}
 </div>
+{_places(chart)}</div>
 <p class="keys" id="{name}-keys"><span class="touch">One finger reads, two fingers zoom and move.</span> \
 <span class="mouse">Drag across a panel to zoom, or turn the wheel with Ctrl held; double-click for the whole ride. \
 Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the whole ride.</span></p>
@@ -117,6 +121,29 @@ Keys: + and − zoom, arrows move the reading, with Shift the view, 0 shows the 
 <noscript><p class="note">Without scripts this is a still picture; the numbers are in the table below.</p></noscript>
 <figcaption>{escape(chart.caption)}</figcaption>
 </figure>"""
+
+
+def _places(chart: Chart) -> str:
+    """The list beside the panels: each entry a button that leads to its stretch in all panels."""
+    if not chart.places:
+        return ""
+    items = "\n".join(
+        f'<li><button type="button" data-from="{_seconds(place.start)}" data-to="{_seconds(place.end)}" '
+        f'aria-pressed="false">{stretch_swatch(place.role, place.shading)}<span class="what">{k}. {escape(place.title)}'
+        f'</span> <span class="where">{escape(place.says)}</span></button></li>'
+        for k, place in enumerate(chart.places, start=1)
+    )
+    title = f"{escape(chart.name)}-places"
+    return (
+        f'<div class="places" role="group" aria-labelledby="{title}"><h4 id="{title}">{escape(chart.places_title)}</h4>'
+        f'<ol>\n{items}\n</ol>\n<button type="button" class="back" data-do="whole" disabled>Leave the episode</button>'
+        "</div>\n"
+    )
+
+
+def _seconds(value: float) -> str:
+    """A time for the page's script: tenths of a second are finer than any panel."""
+    return f"{value:.1f}".removesuffix(".0")
 
 
 def _table(table: Table) -> str:
@@ -155,17 +182,18 @@ def _row(table: Table, k: int) -> str:
         tag, scope = ("th", ' scope="row"') if place == 0 else ("td", "")
         cells.append(f"<{tag}{scope}{css}>{escape(cell)}</{tag}>")
     if table.places:
-        cells.append(_go(table.places[k]))
+        cells.append(_go(table.places[k], table.leads_to))
     return f"<tr>{''.join(cells)}</tr>"
 
 
-def _go(stretch: tuple[float, float] | None) -> str:
-    """A button that leads to a stretch of the ride."""
+def _go(stretch: tuple[float, float] | None, leads_to: str) -> str:
+    """A button that leads to a stretch of the ride, in the chart called ``leads_to``."""
     if stretch is None:
         return '<td class="go"></td>'
     start, end = stretch
+    chart = f'data-in="{escape(leads_to)}" ' if leads_to else ""
     words = f"Show {clock_time(start)} to {clock_time(end)} in the panels"
     return (
-        f'<td class="go"><button type="button" data-from="{start:.0f}" data-to="{end:.0f}" '
+        f'<td class="go"><button type="button" data-from="{_seconds(start)}" data-to="{_seconds(end)}" {chart}'
         f'aria-label="{escape(words)}">show</button></td>'
     )

@@ -66,7 +66,12 @@ def _panel(panel: Panel) -> dict[str, Any]:
             if isinstance(mark, Level)
         ],
         "spans": [
-            {"role": mark.role, "start": _finite(mark.start), "end": _finite(mark.end)}
+            {
+                "role": mark.role,
+                "shading": mark.shading,
+                "start": _finite(mark.start),
+                "end": _finite(mark.end),
+            }
             for mark in panel.marks
             if isinstance(mark, Span)
         ],

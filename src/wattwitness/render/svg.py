@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from wattwitness.model.chart import Chart, Level, Panel, Points, Role, Scale
+from wattwitness.model.chart import Chart, Level, Panel, Points, Role, Scale, Shading
 from wattwitness.render.layout import Map, x_range, y_range
 from wattwitness.render.svg_elements import at, circle, path, rect, window, words
-from wattwitness.render.svg_marks import draw_bar_across, draw_form, draw_level_across, draw_mark
+from wattwitness.render.svg_marks import draw_bar_across, draw_form, draw_level_across, draw_mark, draw_stretch
 from wattwitness.render.ticks import Tick, ticks
 
 LEAST_SHARE = 0.45
@@ -53,6 +53,12 @@ def swatch(role: Role, *, points: bool = False, cloud: bool = False, filled: boo
         inside = path(f"bar {role}", "M13 0V12") + draw_form(role, 13, 6, 3.6)
     else:
         inside = (rect(f"band {role}", 1, 1, 24, 10) if band else "") + path(f"line {role}", "M1 6H25")
+    return f'<svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false">{inside}</svg>'
+
+
+def stretch_swatch(role: Role, shading: Shading) -> str:
+    """A small sample of a shaded stretch for a legend or a list."""
+    inside = draw_stretch(role, shading, 1, 0, 24, 12)
     return f'<svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false">{inside}</svg>'
 
 

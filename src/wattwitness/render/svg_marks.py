@@ -7,11 +7,13 @@ import math
 import numpy as np
 
 from wattwitness.model.arrays import FloatArray
-from wattwitness.model.chart import Level, Line, Points, Role, Span
+from wattwitness.model.chart import Level, Line, Points, Role, Shading, Span
 from wattwitness.render.layout import Map, thinned
 from wattwitness.render.svg_elements import at, circle, path, rect
 
 FORMS = {Role.UNIT: "circle", Role.EXPECTED: "diamond", Role.OTHER: "square", Role.FAULT: "triangle"}
+
+HATCH_STEP = 7.0
 
 
 def draw_mark(mark: Line | Points | Level | Span, across: Map, along: Map, columns: int, letter: float) -> str:
@@ -23,7 +25,37 @@ def draw_mark(mark: Line | Points | Level | Span, across: Map, along: Map, colum
     if isinstance(mark, Level):
         return _level(mark, across, along)
     start, end = across(mark.start), across(mark.end)
-    return rect(f"band {mark.role}", start, along.end, max(end - start, 1.5), along.start - along.end)
+    left, right = max(min(start, end), across.start), min(max(start, end), across.end)
+    return draw_stretch(mark.role, mark.shading, left, along.end, max(right - left, 1.5), along.start - along.end)
+
+
+def draw_stretch(role: Role, shading: Shading, x: float, y: float, width: float, height: float) -> str:
+    """A shaded rectangle whose filling, drawn line by line, tells its kind as well as its colour does."""
+    found = rect(f"band {role}", x, y, width, height)
+    if shading is Shading.DOTTED:
+        dots = [
+            f"M{at(x + across)} {at(y + down)}h.1"
+            for across in np.arange(HATCH_STEP / 2, width, HATCH_STEP)
+            for down in np.arange(HATCH_STEP / 2, height, HATCH_STEP)
+        ]
+        found += path(f"dots {role}", "".join(dots)) if dots else ""
+    elif shading is not Shading.PLAIN:
+        found += path(f"hatch {role}", _slanted(x, y, width, height, rising=shading is Shading.RISING))
+    return found + path(f"edge {role}", f"M{at(x)} {at(y)}v{at(height)}M{at(x + width)} {at(y)}v{at(height)}")
+
+
+def _slanted(x: float, y: float, width: float, height: float, *, rising: bool) -> str:
+    """Lines at 45 degrees across a rectangle, cut at its edges."""
+    found = []
+    for begin in np.arange(HATCH_STEP / 2 - height, width, HATCH_STEP):
+        left, right = max(begin, 0.0), min(begin + height, width)
+        if right <= left:
+            continue
+        top, bottom = left - begin, right - begin
+        if rising:
+            top, bottom = height - top, height - bottom
+        found.append(f"M{at(x + left)} {at(y + top)}L{at(x + right)} {at(y + bottom)}")
+    return "".join(found)
 
 
 def draw_form(role: Role, x: float, y: float, size: float) -> str:

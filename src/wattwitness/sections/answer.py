@@ -19,6 +19,7 @@ from wattwitness.words.estimates import (
     side,
     value_cell,
 )
+from wattwitness.words.faults import counted_in_cell, faults_of, own_in_brief, unclear_words
 from wattwitness.words.limit import limit_is_broken, limit_words, stated_limit
 from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity, typeset
@@ -56,9 +57,24 @@ def headline(named: Named) -> str:
         return f"Nothing is concluded about {named.unit}: both files hold the same recording, so this is no comparison."
     bias = pair.overall.bias_pct
     if not bias.assessed:
-        return f"Nothing is concluded about the power of {named.unit}: {_why(pair)}"
+        nothing = f"Nothing is concluded about the power of {named.unit}: {_why(pair)}"
+        return f"{nothing} {_own_episodes(pair)}".strip()
     clause = _halves_clause(pair)
-    return f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
+    bias_words = f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
+    return f"{bias_words} {_own_episodes(pair)}".strip()
+
+
+def _own_episodes(pair: PairComparison) -> str:
+    """What the unit did by itself, where any episode is put down to it."""
+    faults = faults_of(pair)
+    return own_in_brief(faults) if faults is not None else ""
+
+
+def _unclear_episodes(named: Named) -> list[Paragraph]:
+    """Episodes that nobody can be blamed for are no pass, so they stand among the first words."""
+    faults = faults_of(named.pair)
+    words = unclear_words(faults, named.unit, named.reference) if faults is not None else ""
+    return [Paragraph(text=words, tone=Tone.WARNING)] if words else []
 
 
 def _why(pair: PairComparison) -> str:
@@ -105,7 +121,7 @@ def _halves_open(pair: PairComparison) -> str:
 def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Paragraph]:
     """What the headline stands on: reference, limit, clock, response, how much was compared."""
     pair = named.pair
-    found = _about_limit(named, limit_pct)
+    found = [*_about_limit(named, limit_pct), *_unclear_episodes(named)]
     if not pair.clock.status.usable:
         return [*_without_clock(named), *found]
     if not pair.overall.bias_pct.assessed:
@@ -258,23 +274,27 @@ def _at_a_glance(pairs: tuple[Named, ...], limit_pct: float | None) -> Table:
         Column(heading=interval_heading(first), unit="%"),
         Column(heading="with reference’s uncertainty", unit="%"),
     ]
+    if any(faults_of(named.pair) is not None for named in pairs):
+        columns.append(Column(heading="episodes of its own", numeric=False))
     if limit_pct is not None:
         columns.append(Column(heading=f"stated limit {stated_limit(limit_pct)}", numeric=False))
     return Table(
         caption="The units side by side",
         columns=tuple(columns),
-        rows=tuple(_glance_row(named, limit_pct) for named in pairs),
+        rows=tuple(_glance_row(named, pairs, limit_pct) for named in pairs),
     )
 
 
-def _glance_row(named: Named, limit_pct: float | None) -> tuple[str, ...]:
+def _glance_row(named: Named, pairs: tuple[Named, ...], limit_pct: float | None) -> tuple[str, ...]:
     overall = named.pair.overall
-    row = (
+    row: tuple[str, ...] = (
         named.unit,
         value_cell(overall.bias_pct),
         interval_cell(overall.bias_pct),
         interval_cell(overall.bias_with_reference_pct),
     )
+    if any(faults_of(other.pair) is not None for other in pairs):
+        row = (*row, counted_in_cell(faults_of(named.pair)))
     if limit_pct is None:
         return row
     if not overall.bias_pct.assessed:

@@ -68,7 +68,8 @@ def _of_unit(block: Block, unit: str, number: int) -> Block:
     if isinstance(block, Chart):
         return replace(block, name=f"{block.name}_{number}", title=f"{block.title}: {unit}")
     if isinstance(block, Table):
-        return replace(block, caption=f"{block.caption}: {unit}")
+        leads_to = f"{block.leads_to}_{number}" if block.leads_to else ""
+        return replace(block, caption=f"{block.caption}: {unit}", leads_to=leads_to)
     return block
 
 

@@ -18,6 +18,7 @@ from wattwitness.sections import (
     cadence,
     clock,
     efforts,
+    episodes,
     limits,
     method,
     notices,
@@ -46,6 +47,7 @@ SECTIONS: Registry[SectionSpec] = Registry(
     [
         SectionSpec(name=answer.NAME, build=answer.build),
         SectionSpec(name=ride.NAME, build=ride.build),
+        SectionSpec(name=episodes.NAME, build=episodes.build),
         SectionSpec(name=setup.NAME, build=setup.build),
         SectionSpec(name=bias.NAME, build=bias.build),
         SectionSpec(name=periods.NAME, build=periods.build),

@@ -41,6 +41,17 @@ def kind_words(kind: EpisodeKind, count: int = 1) -> str:
     return KINDS[kind][0 if count == 1 else 1]
 
 
+def kind_at_fault(episode: Episode) -> EpisodeKind:
+    """What the number of the meter at fault did: where the unit rose against a reference at fault, that one fell.
+
+    ``kind`` itself is what is seen of the unit.
+    """
+    if episode.finding is not Finding.REFERENCE:
+        return episode.kind
+    turned = {EpisodeKind.DROP: EpisodeKind.SURGE, EpisodeKind.SURGE: EpisodeKind.DROP}
+    return turned.get(episode.kind, episode.kind)
+
+
 def kinds_counted(episodes: tuple[Episode, ...]) -> str:
     """``2 drops and 1 spike``, in the order in which the kinds first come."""
     kinds = list(dict.fromkeys(episode.kind for episode in episodes))
@@ -92,7 +103,7 @@ def episode_sentence(episode: Episode, reference: str, unit: str) -> str:
         shown = f": {number(episode.depth_pct.value, 0, signed=True)}{NBSP}%" if episode.depth_pct.assessed else ""
         return f"{what}{shown}. {episode.reason}"
     lead = (
-        f"A {kind_words(episode.kind)} of {who}"
+        f"A {kind_words(kind_at_fault(episode))} of {who}"
         if episode.finding is not Finding.UNDETERMINED
         else (f"A {kind_words(episode.kind)} in {unit} against {reference}")
     )

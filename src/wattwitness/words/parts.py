@@ -27,6 +27,7 @@ PARTS = {
     "stories": "what may be behind the difference",
     "settling": "the course of the bias along the ride",
     "clock": "the clock",
+    "episodes": "freedom from faults",
 }
 
 CHANNELS = {

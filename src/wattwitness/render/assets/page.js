@@ -77,7 +77,16 @@
     const by = (view.max - view.min) * share;
     setView(view.min + by, view.max + by);
   };
-  const showAll = () => { chosen = null; setView(whole.min, whole.max); };
+  const showAll = () => { choose(null); setView(whole.min, whole.max); };
+
+  /* The stretch that was asked for, marked in the panels and in the lists beside them. */
+  function choose(stretch) {
+    chosen = stretch;
+    document.querySelectorAll(".places li button").forEach((button) =>
+      button.setAttribute("aria-pressed", String(Boolean(stretch) && button === stretch.button)));
+    document.querySelectorAll(".places .back").forEach((button) => { button.disabled = !stretch; });
+    plots.forEach((plot) => plot.redraw(false, false));
+  }
 
   function timeTicks(plot, axis, min, max, increment) {
     const found = [];
@@ -99,13 +108,48 @@
   function shade(u, from, to, style) {
     const left = Math.max(u.valToPos(from, "x", true), u.bbox.left);
     const right = Math.min(u.valToPos(to, "x", true), u.bbox.left + u.bbox.width);
-    if (right <= left) { return; }
+    if (right < u.bbox.left || left > u.bbox.left + u.bbox.width || right < left) { return null; }
     u.ctx.fillStyle = style;
     u.ctx.fillRect(left, u.bbox.top, Math.max(right - left, 2), u.bbox.height);
+    return { left, top: u.bbox.top, width: Math.max(right - left, 2), height: u.bbox.height };
+  }
+
+  /* Filling and edges tell who an episode is put down to without colour. */
+  function stretch(u, span) {
+    const box = shade(u, span.start, span.end, faint(span.role, 18));
+    if (!box) { return; }
+    const context = u.ctx, ratio = devicePixelRatio, step = 8 * ratio;
+    context.save();
+    context.beginPath();
+    context.rect(box.left, box.top, box.width, box.height);
+    context.clip();
+    context.strokeStyle = context.fillStyle = faint(span.role, 65);
+    context.lineWidth = ratio;
+    context.beginPath();
+    if (span.shading === "dotted") {
+      for (let x = box.left + step / 2; x < box.left + box.width; x += step) {
+        for (let y = box.top + step / 2; y < box.top + box.height; y += step) {
+          context.moveTo(x + ratio, y);
+          context.arc(x, y, ratio, 0, 2 * Math.PI);
+        }
+      }
+      context.fill();
+    } else if (span.shading !== "plain") {
+      const slope = span.shading === "rising" ? -1 : 1, foot = slope < 0 ? box.top + box.height : box.top;
+      for (let x = box.left - box.height + step / 2; x < box.left + box.width; x += step) {
+        context.moveTo(x, foot);
+        context.lineTo(x + box.height, foot + slope * box.height);
+      }
+      context.stroke();
+    }
+    context.restore();
+    context.fillStyle = faint(span.role, 75);
+    context.fillRect(box.left, box.top, ratio, box.height);
+    context.fillRect(box.left + box.width - ratio, box.top, ratio, box.height);
   }
 
   function behind(u, panel) {
-    panel.spans.forEach((span) => shade(u, span.start, span.end, faint(span.role, 30)));
+    panel.spans.forEach((span) => stretch(u, span));
     if (chosen) { shade(u, chosen.from, chosen.to, faint("spot", 18)); }
     panel.levels.forEach((level) => {
       const y = u.valToPos(level.y, "y", true), context = u.ctx;
@@ -252,14 +296,29 @@
     });
   }
 
-  function show(from, to) {
-    chosen = { from, to };
-    const room = Math.max((to - from) * 0.15, 15);
-    setView(from - room, to + room);
-    plots.forEach((plot) => plot.redraw(false, false));
+  function scrollTo(figure) {
+    const top = figure.getBoundingClientRect().top;
+    if (top > -60 && top < innerHeight * 0.35) { return; }
     const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    groups[0].figure.scrollIntoView({ behavior: calm ? "auto" : "smooth", block: "start" });
-    groups[0].plots.focus({ preventScroll: true });
+    figure.scrollIntoView({ behavior: calm ? "auto" : "smooth", block: "start" });
+  }
+
+  /* All panels go to a stretch with room around it. From a list beside the panels the focus stays where it is. */
+  function show(button, share, least, group) {
+    const from = Number(button.dataset.from), to = Number(button.dataset.to);
+    const room = Math.max((to - from) * share, least);
+    choose({ from, to, button });
+    setView(from - room, to + room);
+    scrollTo(group.figure);
+    group.spoken.textContent = `Panels show ${clock(view.min)} to ${clock(view.max)}`;
+    if (!group.figure.contains(button)) { group.plots.focus({ preventScroll: true }); }
+  }
+
+  function leave(event) {
+    const { button } = chosen;
+    showAll();
+    event.preventDefault();
+    if (button) { button.focus({ preventScroll: true }); }
   }
 
   const ACTIONS = { earlier: () => pan(-0.4), later: () => pan(0.4), closer: () => zoom(0.5), wider: () => zoom(2),
@@ -278,9 +337,14 @@
     };
     groups.push(group);
     group.drawn = chart.panels.map((_, k) => makePlot(group, k));
-    figure.querySelector(".tools").addEventListener("click", (event) => {
+    figure.addEventListener("click", (event) => {
       const button = event.target.closest("button");
-      if (button) { ACTIONS[button.dataset.do](); }
+      if (!button) { return; }
+      if (button.dataset.do) { ACTIONS[button.dataset.do](); }
+      else if (button.dataset.from) { show(button, 1, 60, group); }
+    });
+    figure.addEventListener("keydown", (event) => {
+      if (event.key === "Escape" && chosen) { leave(event); }
     });
     group.select.addEventListener("change", () => setMean(Number(group.select.value)));
     group.plots.addEventListener("keydown", (event) => key(event, group));
@@ -298,7 +362,7 @@
   Object.defineProperty(window, "wattwitnessPanels", { value: Object.freeze([...plots]) });
   setMean(whole.max - whole.min > 1200 ? 10 : 1);
   document.querySelectorAll(".go button").forEach((button) => button.addEventListener("click", () =>
-    show(Number(button.dataset.from), Number(button.dataset.to))));
+    show(button, 0.15, 15, groups.find((group) => group.chart.name === button.dataset.in) || groups[0])));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () =>
     plots.forEach((plot) => plot.redraw(false, true)));
 })();

@@ -1,0 +1,229 @@
+"""What was found of all episodes of one ride, said in sentences; never firmer than the witnesses.
+
+The unit's own episodes, the reference's, the rider's and those that cannot be told are said apart.
+"""
+
+from __future__ import annotations
+
+from wattwitness.model.comparison import PairComparison
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding
+from wattwitness.model.estimate import Estimate
+from wattwitness.words.episodes import WITHOUT_DEPTH, kind_at_fault, kinds_counted
+from wattwitness.words.estimates import counted, listed
+from wattwitness.words.names import sentence_start
+from wattwitness.words.numbers import NBSP, clock_time, long_duration, number, quantity
+
+MOST_TOLD_ONE_BY_ONE = 3
+
+DID = {
+    EpisodeKind.DROP: "fell away",
+    EpisodeKind.SURGE: "rose above the effort",
+    EpisodeKind.FROZEN: "stood still",
+    EpisodeKind.MISSING: "went missing",
+    EpisodeKind.SPIKE: "leapt",
+    EpisodeKind.ZEROS: "showed zero while the rider pedalled",
+    EpisodeKind.CLOCK_JUMP: "lost or repeated time",
+    EpisodeKind.STEP: "changed at once and stayed changed",
+}
+"""What a meter's number did, as the rest of a sentence."""
+
+WITH_DEPTH_TOLD = (EpisodeKind.DROP, EpisodeKind.SURGE, EpisodeKind.STEP)
+"""Kinds whose depth says something; a frozen number is now too high and now too low, a zero is all of it."""
+
+
+def faults_of(pair: PairComparison) -> FaultsFound | None:
+    """What was found, or ``None`` where nothing could be: single readings and no common time show no episode."""
+    faults = pair.faults
+    if faults is None or not faults.hours > 0:
+        return None
+    spot = pair.reference.spot or pair.unit.spot
+    return None if spot and not faults.episodes else faults
+
+
+def episodes_with(faults: FaultsFound, finding: Finding) -> tuple[Episode, ...]:
+    """The episodes with this finding, in order of time."""
+    return tuple(episode for episode in faults.episodes if episode.finding is finding)
+
+
+def times(count: int) -> str:
+    """``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(count, f"{number(count, 0)}{NBSP}times")
+
+
+def depth_span(depth: Estimate) -> str:
+    """``31 % (28 to 34)``, without a sign where the interval lies on one side; empty where there is no depth."""
+    if depth.value is None or depth.low is None or depth.high is None:
+        return ""
+    decimals = 0 if abs(depth.value) >= 10 else 1
+    size = f"{number(abs(depth.value), decimals)}{NBSP}%"
+    if depth.low < 0 < depth.high:
+        return f"{size} ({number(depth.low, decimals, signed=True)} to {number(depth.high, decimals, signed=True)})"
+    near, far = sorted((abs(depth.low), abs(depth.high)))
+    return f"{size} ({number(near, decimals)} to {number(far, decimals)})"
+
+
+def length_words(episode: Episode) -> str:
+    """How long an episode was, in words: ``2 min 05 s``, ``0.4 s``."""
+    length = episode.duration_s
+    return long_duration(length) if length >= 1 else quantity(length, "s", 1)
+
+
+def one_occasion(episode: Episode) -> str:
+    """``by 31 % (28 to 34) for 2 min 05 s from 0:25:00``, as the rest of a sentence."""
+    by = f"by {depth_span(episode.depth_pct)} " if _tells_depth(episode) else ""
+    return f"{by}{_when(episode)}"
+
+
+def did_what(whose: str, episodes: tuple[Episode, ...]) -> list[str]:
+    """What a number did, one clause for each kind: ``the number fell away twice: by …``. ``whose``: ``its number``."""
+    kinds = list(dict.fromkeys(episode.kind for episode in episodes))
+    groups = [tuple(episode for episode in episodes if episode.kind is kind) for kind in kinds]
+    return [f"{whose if k == 0 else 'it'} {_of_one_kind(group)}" for k, group in enumerate(groups)]
+
+
+def reference_sentence(faults: FaultsFound, unit: str, reference: str) -> str:
+    """What the reference's number did by itself; empty where no episode is put down to it."""
+    group = episodes_with(faults, Finding.REFERENCE)
+    if not group:
+        return ""
+    kinds = list(dict.fromkeys(kind_at_fault(episode) for episode in group))
+    said = []
+    for kind in kinds:
+        alike = [episode for episode in group if kind_at_fault(episode) is kind]
+        said.append(f"{DID[kind]} {times(len(alike))}, {_places(alike)}")
+    fault = "That is a fault" if len(group) == 1 else "Those are faults"
+    return f"The number of {reference} {listed(said)}. {fault} of the reference, and none of {unit}."
+
+
+def rider_sentence(faults: FaultsFound) -> str:
+    """When the rider changed the effort, so that both meters show it; empty where that was not."""
+    group = episodes_with(faults, Finding.RIDER)
+    if not group:
+        return ""
+    eased = [episode for episode in group if (episode.depth_pct.value or 0.0) < 0 or episode.kind is EpisodeKind.DROP]
+    pushed = [episode for episode in group if episode not in eased]
+    said = [
+        f"{words} {times(len(some))}, {_places(some, with_depth=True)}"
+        for words, some in (("eased off", eased), ("pushed harder", pushed))
+        if some
+    ]
+    return f"The rider {listed(said)}: both meters show it, so it is a fault of neither."
+
+
+def _places(group: list[Episode], *, with_depth: bool = False) -> str:
+    """When each was, one by one where they are few: ``for 45 s from 0:41:40``."""
+    if len(group) > MOST_TOLD_ONE_BY_ONE:
+        return f"between {clock_time(group[0].start_s)} and {clock_time(group[-1].end_s)}"
+    return listed([one_occasion(episode) if with_depth else _when(episode) for episode in group])
+
+
+def _when(episode: Episode) -> str:
+    if episode.kind in (EpisodeKind.STEP, EpisodeKind.CLOCK_JUMP):
+        return f"at {clock_time(episode.start_s)}"
+    if episode.lasts:
+        return f"from {clock_time(episode.start_s)} to the end of the recording, {length_words(episode)}"
+    return f"for {length_words(episode)} from {clock_time(episode.start_s)}"
+
+
+def own_sentences(faults: FaultsFound, unit: str) -> str:
+    """What the unit's own number did; empty where no episode is put down to the unit."""
+    own = episodes_with(faults, Finding.UNIT)
+    if not own:
+        return ""
+    return " ".join(f"{sentence_start(clause)}." for clause in did_what(f"the number of {unit}", own))
+
+
+def own_in_brief(faults: FaultsFound) -> str:
+    """One sentence for the report's first words on what the unit did by itself; empty where it did nothing."""
+    own = episodes_with(faults, Finding.UNIT)
+    if not own:
+        return ""
+    kinds = {episode.kind for episode in own}
+    if kinds == {EpisodeKind.DROP} and all(_tells_depth(episode) for episode in own):
+        return f"Its number fell away {times(len(own))} while the effort went on, {_depths(own)}."
+    if len(kinds) == 1:
+        return f"Its number {DID[own[0].kind]} {times(len(own))}{_depths_after_comma(own)}."
+    return f"Its number failed by itself {times(len(own))}: {kinds_counted(own)}."
+
+
+def counted_in_cell(faults: FaultsFound | None) -> str:
+    """The unit's own episodes for a table's cell; those that cannot be told are said, too."""
+    if faults is None:
+        return "not looked for"
+    own = episodes_with(faults, Finding.UNIT)
+    unclear = len(episodes_with(faults, Finding.UNDETERMINED))
+    said = kinds_counted(own) if own else f"none in {hours_words(faults)}"
+    return f"{said}; {number(unclear, 0)} cannot be told" if unclear else said
+
+
+def hours_words(faults: FaultsFound) -> str:
+    """How long both were recorded: ``0.98 h``."""
+    return quantity(faults.hours, "h", 2)
+
+
+def lost_words(faults: FaultsFound) -> str:
+    """The energy that the unit's record lost or gained through episodes, as a sentence; empty where none is known."""
+    counted_ones = [
+        episode
+        for episode in faults.episodes
+        if episode.finding in (Finding.UNIT, Finding.UNDETERMINED) and episode.energy_kj.assessed
+    ]
+    if not counted_ones:
+        return ""
+    kj = quantity(abs(faults.lost_kj), "kJ", 1)
+    verb = "lacks" if faults.lost_kj >= 0 else "holds"
+    more = "" if faults.lost_kj >= 0 else " too much"
+    shares = [episode.energy_share_pct for episode in counted_ones]
+    share = ""
+    if all(value is not None for value in shares):
+        total = sum(value for value in shares if value is not None)
+        share = f", {quantity(abs(total), '%', 1)} of the ride’s work"
+    unclear = any(episode.finding is Finding.UNDETERMINED for episode in counted_ones)
+    apart = ", those counted that cannot be told" if unclear else ""
+    return f"Through {'it' if len(counted_ones) == 1 else 'them'} its record {verb} {kj}{more}{share}{apart}."
+
+
+def _tells_depth(episode: Episode) -> bool:
+    return episode.kind in WITH_DEPTH_TOLD and episode.kind not in WITHOUT_DEPTH and episode.depth_pct.assessed
+
+
+def _of_one_kind(group: tuple[Episode, ...]) -> str:
+    did = DID[group[0].kind]
+    if len(group) == 1:
+        return f"{did} once, {one_occasion(group[0])}"
+    if len(group) <= MOST_TOLD_ONE_BY_ONE:
+        return f"{did} {times(len(group))}: {listed([one_occasion(episode) for episode in group])}"
+    first, last = clock_time(group[0].start_s), clock_time(group[-1].start_s)
+    lengths = sorted(group, key=lambda episode: episode.duration_s)
+    shortest, longest = length_words(lengths[0]), length_words(lengths[-1])
+    lasted = shortest if shortest == longest else f"{shortest} to {longest}"
+    by = f"{_depths(group)}, " if all(_tells_depth(episode) for episode in group) else ""
+    return f"{did} {times(len(group))} between {first} and {last}, {by}for {lasted} each time"
+
+
+def _depths(group: tuple[Episode, ...]) -> str:
+    """``by 31 %``, ``by 31 % and 28 %``, ``by 12 to 34 %``."""
+    sizes = [abs(episode.depth_pct.value or 0.0) for episode in group]
+    decimals = 0 if min(sizes) >= 10 else 1
+    if len(sizes) <= MOST_TOLD_ONE_BY_ONE:
+        return f"by {listed([f'{number(size, decimals)}{NBSP}%' for size in sizes])}"
+    low, high = number(min(sizes), decimals), number(max(sizes), decimals)
+    return f"by about {low}{NBSP}%" if low == high else f"by {low} to {high}{NBSP}%"
+
+
+def _depths_after_comma(group: tuple[Episode, ...]) -> str:
+    return f", {_depths(group)}" if all(_tells_depth(episode) for episode in group) else ""
+
+
+def unclear_words(faults: FaultsFound, unit: str, reference: str) -> str:
+    """How many episodes can be put down to neither meter; empty where there is none."""
+    unclear = episodes_with(faults, Finding.UNDETERMINED)
+    if not unclear:
+        return ""
+    verb = "is" if len(unclear) == 1 else "are"
+    subject = kinds_counted(unclear)
+    one = f"{counted(len(unclear), 'episode')} ({subject})"
+    return (
+        f"{sentence_start(one)} {verb} put down to nobody: what was recorded does not tell whether {unit} or "
+        f"{reference} was wrong."
+    )
