@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from wattwitness.clock.same_source import same_source
 from wattwitness.clock.search import Search, search
 from wattwitness.clock.segments import lags_along
 from wattwitness.clock.verdict import CONCLUSIVE_S, Verdict, supports, verdict
+from wattwitness.model.arrays import FloatArray
 from wattwitness.model.clock import ClockFit, ClockStatus
 from wattwitness.model.recording import ChannelName, Recording
 
@@ -25,6 +26,11 @@ WORDS = {ChannelName.CADENCE: "cadence", ChannelName.POWER: "power", ChannelName
 
 FARTHEST_DELAY_S = 15
 """Seconds by which power may follow cadence before the two contradict each other."""
+
+COARSE_W = 20.0
+"""Steps of power from here on leave little of an effort."""
+
+SAMPLES_A_VALUE = 5
 
 
 def fit_clock(reference: Recording, unit: Recording, *, level: float = 0.95) -> ClockFit:
@@ -50,7 +56,33 @@ def fit_clock(reference: Recording, unit: Recording, *, level: float = 0.95) -> 
             return answered(
                 reference, ClockStatus.SAME_SOURCE, _read(reference, one, searches, verdicts), reason, level
             )
-    return _judged(reference, searches, verdicts, level)
+    fit = _judged(reference, searches, verdicts, level)
+    if fit.status.usable or ChannelName.POWER not in searches:
+        return fit
+    return replace(fit, reason=" ".join((fit.reason, *_coarseness(reference, unit))))
+
+
+def _coarseness(reference: Recording, unit: Recording) -> Iterator[str]:
+    """A sentence for each meter whose power is so coarse that little of the effort is left to match."""
+    for whose, recording in (("reference", reference), ("unit", unit)):
+        step_w = power_step_w(recording.channels[ChannelName.POWER])
+        if step_w >= COARSE_W:
+            yield (
+                f"The {whose}'s power moves in steps of {step_w:.0f} W, as if rounded, which hides most of what could "
+                "be matched; an export with finer steps may do better."
+            )
+
+
+def power_step_w(power_w: FloatArray) -> float:
+    """The least difference between two values of a power, W; 0 where it has too few samples for so many values.
+
+    ``power_w``, shape (n,), may hold NaN. Values that seldom repeat say nothing of steps.
+    """
+    finite = power_w[np.isfinite(power_w)]
+    values = np.unique(finite)
+    if values.size < 2 or finite.size < SAMPLES_A_VALUE * values.size:
+        return 0.0
+    return float(np.diff(values).min())
 
 
 def _judged(

@@ -146,10 +146,7 @@ def choose_channels(headings: Sequence[Heading], filled: Mapping[int, int]) -> C
 def _about_power(of_channel: Sequence[Heading], plain: Sequence[Heading], headings: Sequence[Heading]) -> list[Notice]:
     aside = [heading for heading in of_channel if heading.aside and not heading.side]
     if len(plain) == 1:
-        if not plain[0].by_unit:
-            return []
-        message = f"{plain[0].label} was taken as power for its unit; its heading does not say what it is."
-        return [Notice(slug="power_by_unit", message=message, severity=Severity.WARNING)]
+        return [*_about_unit(plain[0]), *_about_asides(plain[0], [item for item in of_channel if item.aside])]
     if plain:
         return []
     if aside:
@@ -160,6 +157,22 @@ def _about_power(of_channel: Sequence[Heading], plain: Sequence[Heading], headin
     rest = f" Not used: {listed(unused, 8)}." if unused else ""
     message = f"No column is headed as power.{rest} A saved mapping can say otherwise."
     return [Notice(slug="no_power_column", message=message, severity=Severity.WARNING)]
+
+
+def _about_unit(taken: Heading) -> list[Notice]:
+    if not taken.by_unit:
+        return []
+    message = f"{taken.label} was taken as power for its unit; its heading does not say what it is."
+    return [Notice(slug="power_by_unit", message=message, severity=Severity.WARNING)]
+
+
+def _about_asides(taken: Heading, left: Sequence[Heading]) -> list[Notice]:
+    """Which other columns are of power too, and were not used."""
+    if not left:
+        return []
+    which = listed([f"{heading.label} ({heading.aside})" for heading in left])
+    message = f"The power comes from {taken.label}; {which} {'was' if len(left) == 1 else 'were'} not used."
+    return [Notice(slug="other_power_not_used", message=message, severity=Severity.NOTE)]
 
 
 def _about_several(channel: ChannelName, plain: Sequence[Heading]) -> list[Notice]:

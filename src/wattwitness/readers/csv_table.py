@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -63,7 +63,25 @@ def read_csv(opened: OpenedFile) -> tuple[Recording, ...]:
 
 def _mapped_choice(plan: Plan) -> ChannelChoice:
     headings = plan.layout.headings
-    return ChannelChoice(channels={channel: headings[columns[0]] for channel, columns in plan.assigned.items()})
+    channels = {channel: headings[columns[0]] for channel, columns in plan.assigned.items()}
+    notices = (
+        [] if ChannelName.POWER in channels else [_no_power_mapped(plan, [item.position for item in channels.values()])]
+    )
+    return ChannelChoice(channels=channels, notices=tuple(notices))
+
+
+def _no_power_mapped(plan: Plan, mapped: Sequence[int]) -> Notice:
+    """A mapping that leaves the power out, as one that was saved and not edited does where the power was unclear."""
+    times = plan.time.columns if plan.time else ()
+    headings = plan.layout.headings
+    left = [item for item in headings if item.position not in mapped and item.position - 1 not in times]
+    powers = [item for item in left if item.channel is ChannelName.POWER] or left
+    rest = f" Not used: {listed([item.label for item in powers], 8)}." if powers else ""
+    message = (
+        f"The mapping names no column for the power, so nothing can be said of watts.{rest} If one of the file's "
+        "columns is the power, set power_w in [columns] of the mapping."
+    )
+    return Notice(slug="mapping_without_power", message=message, severity=Severity.WARNING)
 
 
 def _sample_times(table: TableRead) -> tuple[TimeAxis, BoolArray, int]:

@@ -91,7 +91,7 @@ def compare_recordings(
     if len(settings.offsets_s) > len(units):
         raise SettingInvalid(
             f"{len(settings.offsets_s)} clock offsets were given for {len(units)} unit(s).",
-            where="offsets_s",
+            where="--offset-s",
             hint="Give at most one offset for each unit, in the order of the files; “auto” has it estimated.",
         )
     by_hand = settings.offsets_s + (None,) * (len(units) - len(settings.offsets_s))

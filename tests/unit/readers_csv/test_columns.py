@@ -186,3 +186,19 @@ def test_a_heading_that_looks_like_a_formula_is_text() -> None:
 def test_rows_wider_than_the_headings_are_asked_about() -> None:
     with pytest.raises(ColumnsUnclear, match="more cells than the 2 headings"):
         read(table("Time,Power", lambda i: f"{i},0,150,5"))
+
+
+def test_the_power_left_aside_is_named() -> None:
+    ride = read(
+        "time,power_left,power_total\n" + "".join(f"{second},{90 + second},{180 + second}\n" for second in range(9))
+    )
+    assert ride.channels[POWER][0] == 180
+    (said,) = (notice for notice in ride.notices if notice.slug == "other_power_not_used")
+    assert "comes from “power_total”" in said.message
+    assert "“power_left” (the left side alone) was not used" in said.message
+
+
+def test_nothing_is_said_of_a_lone_power_or_an_empty_column() -> None:
+    rows = "".join(f"{second},,{180 + second}\n" for second in range(9))
+    assert "other_power_not_used" not in slugs(read("time,power_left,power_total\n" + rows))
+    assert "other_power_not_used" not in slugs(read("time,note,power\n" + rows))

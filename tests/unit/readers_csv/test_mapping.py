@@ -9,7 +9,7 @@ import pytest
 
 from tests.unit.readers_csv.reading import opened, read, slugs, table
 from wattwitness.model.errors import ColumnsUnclear, MappingInvalid
-from wattwitness.model.recording import ChannelName
+from wattwitness.model.recording import ChannelName, Severity
 from wattwitness.readers.csv_mapping import load_mapping, parse_mapping
 from wattwitness.readers.csv_propose import mapping_to_toml, propose_mapping, proposed_mapping_text
 from wattwitness.readers.csv_time_kinds import TimeKind
@@ -167,3 +167,20 @@ def test_a_missing_mapping(tmp_path: Path) -> None:
         load_mapping(tmp_path / "none.toml")
     with pytest.raises(MappingInvalid, match="cannot be read"):
         load_mapping(tmp_path)
+
+
+def test_a_mapping_saved_and_not_edited_says_that_it_names_no_power(tmp_path: Path) -> None:
+    text = table("Time,Power,Power,Cadence", lambda i: f"{i},{150 + i},{140 + i},85")
+    mapped = read(text, saved(tmp_path, proposed_mapping_text(opened(text))))
+    assert not mapped.has(POWER)
+    (said,) = (notice for notice in mapped.notices if notice.slug == "mapping_without_power")
+    assert said.severity is Severity.WARNING
+    assert "2 “Power”" in said.message or "“Power”" in said.message
+    assert "Cadence" not in said.message
+    assert "power_w in [columns]" in said.message
+
+
+def test_a_mapping_that_names_the_power_says_nothing_of_it(tmp_path: Path) -> None:
+    text = table("Time,Power,Power,Cadence", lambda i: f"{i},{150 + i},{140 + i},85")
+    mapped = read(text, saved(tmp_path, '[columns]\ntime = "Time"\npower_w = 2\n'))
+    assert "mapping_without_power" not in {notice.slug for notice in mapped.notices}
