@@ -11,7 +11,7 @@ import click
 from wattwitness.cli.setting_options import setting_options, settings_from
 
 if TYPE_CHECKING:
-    from wattwitness.model.private_data import PrivateFile
+    from wattwitness.model.private_data import PrivateFile, PrivateItem
     from wattwitness.workflows.evidence import EvidenceWritten
 
 Output = click.Path(path_type=Path)
@@ -114,12 +114,13 @@ def _confirm(files: Sequence[PrivateFile], *, yes: bool) -> None:
     """Show what the originals hold, on standard error, and ask. Raises Abort where the answer is no."""
     for file in files:
         click.echo(f"{_shown(file.file_name)} holds:", err=True)
-        for item in file.items:
+        for item in _by_kind(file.items):
             values = ", ".join(_shown(text) for text in item.examples[:MOST_SHOWN])
             more = f", and {len(item.examples) - MOST_SHOWN} more" if len(item.examples) > MOST_SHOWN else ""
             said = f": {values}{more}" if values else ""
             often = "once" if item.count == 1 else f"{item.count} times"
-            click.echo(f"  {item.kind} ({_shown(item.where)}, {often}{said})", err=True)
+            where = f"{_shown(item.where)}, " if item.where else ""
+            click.echo(f"  {item.kind} ({where}{often}{said})", err=True)
         if not file.items:
             click.echo("  nothing private that was found", err=True)
     click.echo(
@@ -129,6 +130,16 @@ def _confirm(files: Sequence[PrivateFile], *, yes: bool) -> None:
     )
     if not yes:
         click.confirm("Put them in?", abort=True, err=True)
+
+
+def _by_kind(items: Sequence[PrivateItem]) -> list[PrivateItem]:
+    """Findings to show: of those that stand all over a file only how many there are, the others one by one."""
+    from wattwitness.model.private_data import PrivateItem, PrivateKind
+
+    counted = (PrivateKind.POSITION, PrivateKind.HEART, PrivateKind.TIME)
+    sums = {kind: sum(item.count for item in items if item.kind is kind) for kind in counted}
+    whole = [PrivateItem(kind=kind, where="", count=count) for kind, count in sums.items() if count]
+    return [*whole, *(item for item in items if item.kind not in counted)]
 
 
 def _shown(text: str) -> str:

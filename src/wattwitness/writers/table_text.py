@@ -26,7 +26,8 @@ def exact_cells(values: FloatArray) -> list[str]:
 
 def exact(value: float) -> str:
     """The shortest decimal that reads back as the very same number: ``12``, ``0.1``, ``1762160531.25``."""
-    return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    number = float(value)
+    return str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
 
 
 def rounded_cells(values: FloatArray, decimals: int) -> list[str]:
