@@ -12,6 +12,9 @@ from wattwitness.model.arrays import BoolArray
 LEAST_SIGMAS = 5.0
 """How far beyond its chance scatter a stretch has to stand: about one chance in a million."""
 
+REFINED_SIGMAS = 3.5
+"""What is left of that when its edges have moved beside a fast change of effort, whose misplaced power they catch."""
+
 LEAST_MISSING_W = 5.0
 """And by at least so many watts on average, whatever percentage that is of little power."""
 
@@ -48,8 +51,7 @@ def excursions(residual: Residual, sign: int, *, depth: float, duration_s: float
         step = max(1, length // 12)
         first = np.arange(0, size - length + 1, step)
         mean, sd = residual.mean_and_sd(first, first + length)
-        held = np.concatenate([[0.0], np.cumsum(residual.foretold_w)])
-        power = held[first + length] - held[first]
+        power = residual.sums[1, first + length] - residual.sums[1, first]
         passes = (sign * mean >= 0.85 * depth) & (np.abs(mean) >= LEAST_SIGMAS * sd)
         passes &= np.abs(mean) * power >= LEAST_MISSING_W * length
         firsts.append(first[passes])
@@ -123,7 +125,7 @@ def _tells(residual: Residual, sign: int, found: Excursion, depth: float, durati
     """Whether a refined stretch still is deep, long, sure and abrupt enough."""
     length = found.last - found.first
     power = float(residual.foretold_w[found.first : found.last].sum())
-    if sign * found.depth < depth or length < duration_s or abs(found.depth) < LEAST_SIGMAS * found.sd:
+    if sign * found.depth < depth or length < duration_s or abs(found.depth) < REFINED_SIGMAS * found.sd:
         return False
     if abs(found.depth) * power < LEAST_MISSING_W * length:
         return False

@@ -13,6 +13,12 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.stats.quantiles import normal_quantile
 
 CORE_S = 6
+SLOPE_S = 2
+"""Seconds beside an edge, beyond the display's blur, left out of a depth: the fault itself may take some to come."""
+
+LEVEL_SD = 0.003
+"""Standard deviation of the foretold level itself."""
+
 LOOKS_PER_HOUR = 2000
 """How many independent stretches of all lengths an hour offers to chance."""
 
@@ -23,13 +29,13 @@ a certainty is told."""
 
 def depth_of(residual: Residual, found: Excursion, blur_s: int, level: float) -> Estimate:
     """Depth in percent, from the seconds that the response's blur of the edges leaves whole where there are enough."""
-    first, last = found.first + blur_s, found.last - blur_s
-    if last - first < max(CORE_S, (found.last - found.first) // 3):
-        first, last = found.first, found.last
+    length = found.last - found.first
+    aside = min(blur_s + SLOPE_S, max((length - CORE_S) // 2, 0), length // 3)
+    first, last = found.first + aside, found.last - aside
     mean, sd = residual.mean_and_sd(np.array([first]), np.array([last]))
     if not np.isfinite(sd[0]):
         mean, sd = np.array([found.depth]), np.array([found.sd])
-    value, half = 100.0 * float(mean[0]), 100.0 * normal_quantile(level) * float(sd[0])
+    value, half = 100.0 * float(mean[0]), 100.0 * normal_quantile(level) * math.hypot(float(sd[0]), LEVEL_SD)
     return Estimate(value=value, low=value - half, high=value + half, unit="%", level=level)
 
 
@@ -50,7 +56,7 @@ def energy_kj(foretold_w: FloatArray, shown_w: FloatArray, first: int, last: int
     if not known.any():
         return Estimate.missing("no_reference", "kJ", level)
     lost = float(np.sum(foretold[known] - np.where(np.isfinite(shown[known]), shown[known], 0.0)))
-    scale = foretold.size / known.sum() / 1000.0
+    scale = foretold.size / float(known.sum()) / 1000.0
     half = normal_quantile(level) * (sd if np.isfinite(sd) else 0.05) * float(foretold[known].sum()) * scale
     value = lost * scale
     return Estimate(value=value, low=value - half, high=value + half, unit="kJ", level=level)

@@ -78,7 +78,7 @@ def fit_relation(
     design = _Design(blocks, omega, steps_s)
     scatter = block_scatter(blocks.error)
     fits = [
-        (tau_min, biweight_fit(blocks.error, *design.columns(tau_min), scatter=scatter))
+        (tau_min, biweight_fit(blocks.error, *design.columns(tau_min), scatter=scatter, guess=design.guess()))
         for tau_min in (None, np.inf, *TAUS_MIN)
     ]
     tau_min, best = min(fits, key=lambda pair: pair[1].loss)
@@ -115,6 +115,17 @@ class _Design:
             shapes.append(self._course(blocks.at_s, tau_min))
             prior_sd.append(COURSE_SD)
         return np.column_stack(shapes), np.array(prior_sd)
+
+    def guess(self) -> FloatArray | None:
+        """The middle bias between one step and the next (n,); ``None`` without steps."""
+        if not self.steps_s:
+            return None
+        part = np.searchsorted(np.sort(self.steps_s), self.blocks.at_s, side="right")
+        middle = [
+            float(np.median(self.blocks.error[part == one])) if np.any(part == one) else 0.0
+            for one in range(len(self.steps_s) + 1)
+        ]
+        return np.array(middle)[part]
 
     def foretell(
         self,

@@ -7,14 +7,14 @@ from one second into another; and, at low power, rounding and a zero that is not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from wattwitness.clock.kernels import response_kernel
 from wattwitness.faults.relation import Relation
 from wattwitness.faults.ride import RideForFaults
-from wattwitness.faults.running import running_range
+from wattwitness.faults.running import running_range, running_sums
 from wattwitness.model.arrays import BoolArray, FloatArray, IntArray, frozen_floats
 
 SCALES_S = (5, 10, 20, 40, 80, 160, 320)
@@ -51,19 +51,20 @@ class Residual:
     range_w: FloatArray
     scale_sd: FloatArray
     edge_s: float
+    sums: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
-        """Copy and freeze the arrays."""
+        """Copy and freeze the arrays; ``sums`` (3, n + 1) are running sums of what is left, foretold and used."""
         for name in ("foretold_w", "left_w", "range_w", "scale_sd"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name)))
+        object.__setattr__(self, "sums", frozen_floats(running_sums(self.left_w, self.foretold_w, self.used)))
 
     def mean_and_sd(self, first: IntArray, last: IntArray) -> tuple[FloatArray, FloatArray]:
         """Relative residual over seconds ``first`` to ``last`` (excluded) and its standard deviation by chance.
 
         That is infinite where too little of the stretch is used, or it holds next to no power.
         """
-        sums = [np.concatenate([[0.0], np.cumsum(values)]) for values in (self.left_w, self.foretold_w, self.used)]
-        left, foretold, seconds = (total[last] - total[first] for total in sums)
+        left, foretold, seconds = self.sums[:, last] - self.sums[:, first]
         length = (last - first).astype(np.float64)
         enough = (seconds >= COVERED * length) & (foretold > LEAST_PIECE_W * seconds) & (seconds > 0)
         held = np.where(enough, foretold, 1.0)
@@ -116,14 +117,14 @@ def _scale_sd(
     foretold_w: FloatArray, left_w: FloatArray, used: BoolArray, edge_s: float, range_w: FloatArray
 ) -> FloatArray:
     """Robust relative scatter of means over each of ``SCALES_S``; where a ride is too short, of what can be seen."""
-    sums = [np.concatenate([[0.0], np.cumsum(values)]) for values in (left_w, foretold_w, used)]
+    sums = running_sums(left_w, foretold_w, used)
     found: list[float] = []
     for scale_s in SCALES_S:
         least = found[-1] / np.sqrt(2.0) if found else LEAST_SD
         if used.size < 4 * scale_s:
             found.append(max(least * np.sqrt(2.0), LEAST_SD))
             continue
-        left, foretold, seconds = (total[scale_s:] - total[:-scale_s] for total in sums)
+        left, foretold, seconds = sums[:, scale_s:] - sums[:, :-scale_s]
         ends = edge_s * np.hypot(range_w[: left.size], range_w[scale_s - 1 :][: left.size])
         tells = (seconds >= COVERED * scale_s) & (foretold > LEAST_W * seconds) & (ends < 0.01 * foretold)
         if tells.sum() < LEAST_WINDOWS:

@@ -42,17 +42,28 @@ def block_scatter(error: FloatArray) -> float:
     return max(float(np.median(changes)) * NORMAL / np.sqrt(2.0) * 1.3, LEAST_SCATTER) if changes.size else 0.02
 
 
-def biweight_fit(response: FloatArray, columns: FloatArray, prior_sd: FloatArray, *, scatter: float) -> BiweightFit:
+def biweight_fit(
+    response: FloatArray,
+    columns: FloatArray,
+    prior_sd: FloatArray,
+    *,
+    scatter: float,
+    guess: FloatArray | None = None,
+) -> BiweightFit:
     """Fit ``response`` (n,) by ``columns`` (n, p), the first of them constant, with coefficients around zero.
 
+    It is begun from ``guess`` (n,), else from each of some constants, of which the best end is kept.
     The loss is that of Tukey's biweight at the given ``scatter``, plus what each coefficient's prior and the number of
     columns cost.
     """
-    fits = [_from(start, response, columns, prior_sd, scatter) for start in np.quantile(response, STARTS)]
+    starts = [np.full(response.size, level) for level in np.quantile(response, STARTS)] if guess is None else [guess]
+    fits = [_from(start, response, columns, prior_sd, scatter) for start in starts]
     return min(fits, key=lambda fit: fit.loss)
 
 
-def _from(start: float, response: FloatArray, columns: FloatArray, prior_sd: FloatArray, scatter: float) -> BiweightFit:
+def _from(
+    start: FloatArray, response: FloatArray, columns: FloatArray, prior_sd: FloatArray, scatter: float
+) -> BiweightFit:
     limit = BIWEIGHT * scatter
     ridge = INFLATION * scatter**2 * np.diag(prior_sd**-2.0)
     coefficients = np.zeros(columns.shape[1])

@@ -19,6 +19,14 @@ def running_range(values: FloatArray, reach: int) -> FloatArray:
     return running_maximum(values, reach) + running_maximum(-values, reach)
 
 
+def running_sums(*series: FloatArray | BoolArray) -> FloatArray:
+    """Sums before each place of k series (n,), shape (k, n + 1), so that a stretch's sum is a difference of two."""
+    sums = np.zeros((len(series), series[0].size + 1))
+    for row, values in zip(sums, series, strict=True):
+        np.cumsum(values, out=row[1:])
+    return sums
+
+
 def stretches(mask: BoolArray) -> tuple[IntArray, IntArray]:
     """First places and ends (excluded) of the stretches where ``mask`` (n,) holds."""
     steps = np.diff(np.concatenate([[0], mask.astype(np.int8), [0]]))

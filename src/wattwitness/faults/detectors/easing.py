@@ -47,7 +47,7 @@ SHARED = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Fall:
+class Fall:
     """Seconds ``first`` to ``last`` (excluded), the relative change of the effort, and its scatter."""
 
     first: int
@@ -58,11 +58,6 @@ class _Fall:
 
 def find(view: DetectorView) -> tuple[Candidate, ...]:
     """Falls of the effort from a held level and back, seen by both meters, that stand out from the ride's plan."""
-    effort_w = view.ride.expected_w
-    falls = _falls(effort_w)
-    odd = [fall for fall in falls if sum(_alike(fall, other) for other in falls if other is not fall) < MOST_LIKE]
-    if len(odd) > max(MOST_PER_HOUR * view.hours, 2.0):
-        return ()
     level = view.settings.level
     return tuple(
         Candidate(
@@ -73,18 +68,28 @@ def find(view: DetectorView) -> tuple[Candidate, ...]:
             certainty=1.0 - math.erfc(abs(fall.change) / fall.sd / math.sqrt(2.0)),
             rider=True,
         )
-        for fall in odd
+        for fall in odd_falls(view.ride.expected_w, view.hours)
         if _shared(view, fall)
     )
 
 
-def _depth(fall: _Fall, level: float) -> Estimate:
+def odd_falls(effort_w: FloatArray, hours: float) -> list[Fall]:
+    """Falls of ``effort_w`` (n,), one a second, from a held level and back, like which there are no others in the ride.
+
+    None where such falls are many: then nothing stands out.
+    """
+    falls = _falls(effort_w)
+    odd = [fall for fall in falls if sum(_alike(fall, other) for other in falls if other is not fall) < MOST_LIKE]
+    return odd if len(odd) <= max(MOST_PER_HOUR * hours, 2.0) else []
+
+
+def _depth(fall: Fall, level: float) -> Estimate:
     half = 100.0 * normal_quantile(level) * fall.sd
     value = 100.0 * fall.change
     return Estimate(value=value, low=max(value - half, -100.0), high=value + half, unit="%", level=level)
 
 
-def _falls(effort_w: FloatArray) -> list[_Fall]:
+def _falls(effort_w: FloatArray) -> list[Fall]:
     """Every fall from a held level and back to it."""
     count = effort_w.size // BIN_S
     if count < HELD_BINS + LEAST_BINS + BACK_BINS:
@@ -95,7 +100,7 @@ def _falls(effort_w: FloatArray) -> list[_Fall]:
     kept = np.mean(np.abs(before - level[:, None]) <= KEPT_WITHIN * level[:, None], axis=1) >= KEPT_SHARE
     scatter = 1.4826 * np.median(np.abs(before - level[:, None]), axis=1) / np.maximum(level, 1.0)
     low = (bins[HELD_BINS:] < (1.0 - LEAST_FALL) * level) & kept & (level >= LEAST_W)
-    found: list[_Fall] = []
+    found: list[Fall] = []
     busy = 0
     for start in np.flatnonzero(low):
         place = int(start) + HELD_BINS
@@ -118,7 +123,7 @@ def _bin_means(effort_w: FloatArray, count: int) -> FloatArray:
     return np.asarray(means[last])
 
 
-def _followed(effort_w: FloatArray, bins: FloatArray, place: int, level: float, scatter: float) -> _Fall | None:
+def _followed(effort_w: FloatArray, bins: FloatArray, place: int, level: float, scatter: float) -> Fall | None:
     """The fall that begins in bin ``place`` from ``level``, if the effort comes back to that."""
     after = bins[place : place + LONGEST_BINS + BACK_BINS]
     high = after >= (1.0 - LEAST_FALL / 2.0) * level
@@ -141,7 +146,7 @@ def _followed(effort_w: FloatArray, bins: FloatArray, place: int, level: float, 
     sd = 1.5 * max(scatter, 0.02) / math.sqrt(max(length, 1))
     if -change < max(LEAST_FALL, LEAST_SIGMAS * sd):
         return None
-    return _Fall(first=first, last=last, change=change, sd=sd)
+    return Fall(first=first, last=last, change=change, sd=sd)
 
 
 def _half_way(effort_w: FloatArray, first: int, last: int, half_w: float) -> tuple[int, int]:
@@ -156,13 +161,13 @@ def _half_way(effort_w: FloatArray, first: int, last: int, half_w: float) -> tup
     return middle - 1 - int(np.argmax(before)), middle + 1 + int(np.argmax(after))
 
 
-def _alike(one: _Fall, other: _Fall) -> bool:
+def _alike(one: Fall, other: Fall) -> bool:
     """Whether two falls are about as deep and as long."""
     lengths = (one.last - one.first) / (other.last - other.first)
     return abs(one.change - other.change) <= LIKE_WITHIN and 1 / 1.6 <= lengths <= 1.6
 
 
-def _shared(view: DetectorView, fall: _Fall) -> bool:
+def _shared(view: DetectorView, fall: Fall) -> bool:
     """Whether the unit's number fell with the effort."""
     unit_w = view.ride.unit_w
     inside = _known(unit_w, fall.first, fall.last)
