@@ -52,7 +52,7 @@ def _sentence(named: Named, anatomy: Anatomy) -> str:
     zero, gain = with_interval(anatomy.zero_nm, 2), with_interval(anatomy.gain_pct, 2)
     start = f"{sentence_start(named.unit)}’s torque is the reference’s"
     if holds_zero(anatomy.zero_nm) and holds_zero(anatomy.gain_pct):
-        return f"{start}, as far as this ride can tell: no zero ({zero}) and no gain ({gain}) is shown."
+        return f"Between {named.unit}’s torque and the reference’s no zero ({zero}) and no gain ({gain}) is shown."
     if holds_zero(anatomy.zero_nm):
         return f"{start} with a gain of {gain}; no zero is shown ({zero})."
     if holds_zero(anatomy.gain_pct):
