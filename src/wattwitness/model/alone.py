@@ -46,7 +46,11 @@ class OwnSurface:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AloneSeries:
-    """Shape (n,) each, one value for each whole second after the first sample, NaN where missing or not recorded."""
+    """Shape (n,) each, one value for each whole second after the first sample, NaN where missing or not recorded.
+
+    ``heart_by_number_bpm`` and ``heart_by_rest_bpm``: around episodes, what the heart would have done if the number
+    shown were the effort, and if what the rest of the ride foretells were.
+    """
 
     time_s: FloatArray
     power_w: FloatArray
@@ -54,7 +58,8 @@ class AloneSeries:
     cadence_rpm: FloatArray
     resistance: FloatArray
     heart_bpm: FloatArray
-    heart_foretold_bpm: FloatArray
+    heart_by_number_bpm: FloatArray
+    heart_by_rest_bpm: FloatArray
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""

@@ -110,6 +110,18 @@ class MeterFileInvalid(WattwitnessError):
     slug = "meter_file_invalid"
 
 
+class StudyFileInvalid(WattwitnessError):
+    """A list of rides is malformed, names a ride twice, or says something that cannot be."""
+
+    slug = "study_file_invalid"
+
+
+class RidesUnclear(WattwitnessError):
+    """It cannot be told which recordings of a folder belong to one ride, or which is the reference."""
+
+    slug = "rides_unclear"
+
+
 class SpotReadingInvalid(WattwitnessError):
     """A line of spot readings is mistyped; the message names the line and what is expected there."""
 

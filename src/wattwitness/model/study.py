@@ -9,6 +9,7 @@ from enum import StrEnum
 from wattwitness.model.claim import Verdicts
 from wattwitness.model.episodes import Episode, Pattern
 from wattwitness.model.estimate import Estimate
+from wattwitness.model.rider import RiderEffects, ThresholdTest, ZonesRidden
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +23,7 @@ class RideFigures:
     course of a settling bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
     ``block_bias_pct`` is the bias of each block of minutes along the ride. ``supposed_pct`` of a ride that is left out
     is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
-    looked for (``faults_looked_for``).
+    looked for (``faults_looked_for``). ``within_pct`` is the standard deviation of the error's 30 s means in the ride.
     """
 
     name: str
@@ -52,6 +53,9 @@ class RideFigures:
     tau_min: float = math.nan
     episodes: tuple[Episode, ...] = ()
     faults_looked_for: bool = False
+    within_pct: float = math.nan
+    zones: ZonesRidden | None = None
+    threshold: ThresholdTest | None = None
     block_bias_pct: tuple[float, ...] = ()
 
     @property
@@ -218,4 +222,5 @@ class Study:
     before_after: BeforeAfter | None
     episode_patterns: tuple[Pattern, ...]
     reference_uncertainty_pct: float
+    rider: RiderEffects | None
     version: str

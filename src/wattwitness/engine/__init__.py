@@ -1,0 +1,1 @@
+"""Run many rides: on all cores of this machine."""

@@ -1,0 +1,140 @@
+"""A study as a TOML list of its rides: a small file of our own that can live in version control, checked strictly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule
+from wattwitness.model.errors import StudyFileInvalid
+from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
+from wattwitness.readers.toml_checks import (
+    Check,
+    Invalid,
+    a_day,
+    a_number,
+    a_path,
+    a_text,
+    checked_items,
+    checked_table,
+    load_toml,
+    one_of,
+    refuse_unknown,
+)
+
+LIMIT_BYTES = 5_000_000
+PATHS = ("mapping", "reference_meter", "unit_meter")
+
+_STUDY: dict[str, Check] = {
+    "unit": a_text,
+    "rule": one_of(DecisionRule),
+    "risk": a_number(0.001, 0.5),
+    "at_w": a_number(20, 2000),
+    "at_rpm": a_number(20, 200),
+    "threshold_w": a_number(30, 1000),
+    "reference_uncertainty_pct": a_number(0, 50),
+    "before": a_text,
+    "after": a_text,
+    "margin_pct": a_number(0.01, 50),
+    "zones": a_text,
+}
+_CLAIM: dict[str, Check] = {
+    "name": a_text,
+    "source": a_text,
+    "limit_pct": a_number(0, 100),
+    "limit_w": a_number(0, 500),
+    "from_w": a_number(0, 5000),
+    "to_w": a_number(0, 5000),
+    "spread_pct": a_number(0.01, 50),
+    "faults_per_h": a_number(0, 100),
+}
+_RIDE: dict[str, Check] = {
+    "name": a_text,
+    "reference": a_path,
+    "unit": a_path,
+    "group": a_text,
+    "rider": a_text,
+    "firmware": a_text,
+    "day": a_day,
+    "temperature_c": a_number(-40, 60),
+    "offset_s": a_number(-1e9, 1e9),
+    "mapping": a_path,
+    "reference_meter": a_path,
+    "unit_meter": a_path,
+    "exclude": a_text,
+}
+_RIDER: dict[str, Check] = {"name": a_text, "mean_w": a_number(1, 2000)}
+
+
+def load_study_file(path: Path) -> ListedStudy:
+    """Read and check a study's list; paths in it are meant from its own folder. Raises StudyFileInvalid."""
+    invalid = partial(_invalid, name=path.name)
+    content = load_toml(path, limit_bytes=LIMIT_BYTES, kind="list of rides", invalid=invalid)
+    refuse_unknown(content, {"study": None, "claim": None, "ride": None, "rider": None}, "table", invalid)
+    asked = checked_table(content, "study", _STUDY, invalid)
+    rides = tuple(
+        _ride(item, path.parent, number, invalid) for number, item in enumerate(_tables(content, "ride", invalid), 1)
+    )
+    if not rides:
+        raise invalid("There is no ride: each is a [[ride]] with a “reference” and a “unit”.")
+    names = [ride.name for ride in rides]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise invalid(f"Two rides are called “{twice}”; give each a name of its own.")
+    for key in ("before", "after"):
+        if asked.get(key) and asked[key] not in {ride.group for ride in rides}:
+            raise invalid(f"[study] {key} names the group “{asked[key]}”, and no ride is in it.")
+    return ListedStudy(
+        rides=rides,
+        claim=_claim(content, invalid),
+        field_riders=tuple(
+            FieldRider(**_whole(checked_items(item, _RIDER, invalid, "[rider]"), ("name", "mean_w"), "rider", invalid))
+            for item in _tables(content, "rider", invalid)
+        ),
+        **asked,
+    )
+
+
+def _ride(item: Any, folder: Path, number: int, invalid: Invalid) -> ListedRide:
+    title = f"[ride] {number}"
+    given = _whole(checked_items(item, _RIDE, invalid, title), ("reference", "unit"), title, invalid)
+    for key in ("reference", "unit"):
+        given[key] = str(folder / given[key])
+    for key in PATHS:
+        if key in given:
+            given[key] = folder / given[key]
+    given["excluded"] = given.pop("exclude", "")
+    return ListedRide(**{"name": f"ride {number}", **given})
+
+
+def _claim(content: Mapping[str, Any], invalid: Invalid) -> Claim | None:
+    if "claim" not in content:
+        return None
+    given = checked_table(content, "claim", _CLAIM, invalid)
+    if given.get("from_w", 0.0) >= given.get("to_w", float("inf")):
+        raise invalid("[claim] from_w must be below to_w.")
+    if not {"limit_pct", "limit_w", "spread_pct", "faults_per_h"} & given.keys():
+        raise invalid("[claim] promises nothing: give limit_pct, limit_w, spread_pct or faults_per_h.")
+    given.setdefault("source", "stated in the list of rides")
+    return Claim(**{"name": "stated", **given}, status=ClaimStatus.STATED)
+
+
+def _tables(content: Mapping[str, Any], key: str, invalid: Invalid) -> list[Any]:
+    value = content.get(key, [])
+    if not isinstance(value, list):
+        raise invalid(f"Write each {key} as [[{key}]], with two brackets.")
+    return value
+
+
+def _whole(given: dict[str, Any], needed: tuple[str, ...], title: str, invalid: Invalid) -> dict[str, Any]:
+    for key in needed:
+        if not given.get(key):
+            raise invalid(f"{title} has no “{key}”.")
+    return given
+
+
+def _invalid(what: str, *, name: str) -> StudyFileInvalid:
+    hint = "Correct what is named; the page on studies shows a whole list."
+    return StudyFileInvalid(what, where=name, hint=hint)

@@ -1,0 +1,217 @@
+"""Which recordings of a folder belong to one ride, and which of them is the reference: a proposal, or a question."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from wattwitness.model.errors import FileMissing, RidesUnclear, WattwitnessError
+from wattwitness.model.recording import Recording
+from wattwitness.model.ride_list import ListedRide
+
+REFERENCE_WORDS = ("reference", "ref", "pedal", "pedals", "crank", "cranks")
+"""Words in a file's or a meter's name that make it the reference where the tester names none."""
+
+UNIT_WORDS = ("unit", "bike", "trainer", "display", "console", "test", "brake", "hub")
+"""Words that tell a unit's file from the reference's and not one ride from another."""
+
+MOST_FILES = 5000
+LEAST_OVERLAP = 0.5
+WORDS = re.compile(r"[a-z]+|\d+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundRecording:
+    """A recording of a folder, without its samples: where, when, and what its file says of the meter."""
+
+    argument: str
+    stem: str
+    folder: str
+    start_s: float | None
+    end_s: float | None
+    meter: str
+    sha256: str
+
+    def says(self, text: str) -> bool:
+        """Whether ``text`` is in the file's or the meter's name, whatever the case."""
+        return text.casefold() in f"{self.stem} {self.meter}".casefold()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """Rides as proposed, and files that could not be used, each with the reason."""
+
+    rides: tuple[ListedRide, ...]
+    unused: tuple[tuple[str, str], ...]
+
+
+def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Proposal:
+    """Read a folder's recordings and group them to rides.
+
+    ``reference`` and ``unit`` are parts of file or meter names. Raises FileMissing, RidesUnclear.
+    """
+    if not folder.is_dir():
+        raise FileMissing("There is no such folder.", where=str(folder), hint="Check the path.")
+    found, unused = _look(folder)
+    rides: list[ListedRide] = []
+    asked = WORDS.findall(f"{reference} {unit}".casefold())
+    for group in group_recordings(found, asked):
+        if len(group) == 1:
+            unused.append((group[0].argument, "no other recording belongs to the same ride"))
+            continue
+        rides.append(_ride(group, reference, unit))
+    if not rides:
+        raise RidesUnclear(
+            "No two recordings of the folder belong to one ride.",
+            where=str(folder),
+            hint="Recordings belong together when their times overlap or their names are alike; or write a list.",
+        )
+    return Proposal(rides=_named_apart(rides), unused=tuple(unused))
+
+
+def group_recordings(found: Sequence[FoundRecording], meter_words: Sequence[str] = ()) -> list[list[FoundRecording]]:
+    """Recordings by ride: dated ones whose times overlap by half of the shorter, others by folder or by name.
+
+    Two copies of one file count once. ``meter_words`` are further words that tell meters apart.
+    """
+    single = list({one.sha256: one for one in reversed(found)}.values())[::-1]
+    dated = [one for one in single if one.start_s is not None]
+    groups = _by_time(dated) + _by_name([one for one in single if one.start_s is None], meter_words)
+    lone = [group[0] for group in groups if len(group) == 1]
+    joined = [group for group in groups if len(group) > 1] + _by_name(lone, meter_words)
+    return sorted(joined, key=lambda group: (group[0].start_s or 0.0, group[0].argument))
+
+
+def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
+    from wattwitness.readers.open import read_recordings
+
+    found: list[FoundRecording] = []
+    unused: list[tuple[str, str]] = []
+    files = sorted(path for path in folder.rglob("*") if path.is_file() and not path.name.startswith("."))
+    for path in files[:MOST_FILES]:
+        try:
+            recordings = read_recordings(path)
+        except WattwitnessError as error:
+            unused.append((str(path), error.what))
+            continue
+        for recording in recordings:
+            part = f"#{recording.source.part}" if len(recordings) > 1 else ""
+            found.append(_found(recording, path, folder, part))
+    unused += [(str(path), f"more than {MOST_FILES} files") for path in files[MOST_FILES:]]
+    return found, unused
+
+
+def _found(recording: Recording, path: Path, folder: Path, part: str) -> FoundRecording:
+    known = recording.dated and recording.time_s.size > 0
+    return FoundRecording(
+        argument=f"{path}{part}",
+        stem=path.name.split(".")[0],
+        folder=str(path.parent.relative_to(folder)),
+        start_s=float(recording.time_s[0]) if known else None,
+        end_s=float(recording.time_s[-1]) if known else None,
+        meter=f"{recording.meter.maker} {recording.meter.product}".strip(),
+        sha256=f"{recording.source.sha256}{part}",
+    )
+
+
+def _by_time(dated: Sequence[FoundRecording]) -> list[list[FoundRecording]]:
+    groups: list[list[FoundRecording]] = []
+    for one in sorted(dated, key=lambda one: (one.start_s or 0.0, one.argument)):
+        if groups and _overlap(groups[-1][0], one) >= LEAST_OVERLAP:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return groups
+
+
+def _overlap(one: FoundRecording, other: FoundRecording) -> float:
+    """Common time over the shorter of the two."""
+    if one.start_s is None or one.end_s is None or other.start_s is None or other.end_s is None:
+        return 0.0
+    shorter = min(one.end_s - one.start_s, other.end_s - other.start_s)
+    common = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return common / shorter if shorter > 0 else 0.0
+
+
+def _by_name(found: Sequence[FoundRecording], meter_words: Sequence[str] = ()) -> list[list[FoundRecording]]:
+    """By the folder and by what is left of the names when the words that tell meters apart are taken out.
+
+    A folder below with just two recordings is a ride of its own, whatever they are called.
+    """
+    groups: dict[tuple[str, ...], list[FoundRecording]] = {}
+    folders: dict[str, list[FoundRecording]] = {}
+    for one in found:
+        folders.setdefault(one.folder, []).append(one)
+    for folder, members in folders.items():
+        for one in members:
+            key = (folder,) if len(members) == 2 and folder != "." else (folder, *_ride_words(one.stem, meter_words))
+            groups.setdefault(key, []).append(one)
+    return list(groups.values())
+
+
+def _ride_words(stem: str, meter_words: Sequence[str]) -> list[str]:
+    """The words and numbers of a name that tell one ride from another; numbers without leading zeros."""
+    told = {*REFERENCE_WORDS, *UNIT_WORDS, *meter_words}
+    words = [word.lstrip("0") or "0" for word in WORDS.findall(stem.casefold())]
+    return [word for word in words if word not in told]
+
+
+def _ride(group: Sequence[FoundRecording], reference: str, unit: str) -> ListedRide:
+    chosen = _one(group, (reference,) if reference else REFERENCE_WORDS, "reference", words=not reference)
+    others = [one for one in group if one is not chosen]
+    measured = _one(others, (unit,), "unit", words=False) if unit else others[0]
+    if not unit and len(others) > 1:
+        raise RidesUnclear(
+            f"One ride has {len(others)} units: {_names(others)}.",
+            where=Path(others[0].argument).name,
+            hint="Say which is meant with --unit and a part of its file's or its meter's name.",
+        )
+    return ListedRide(name=_common_name(chosen, measured), reference=chosen.argument, unit=measured.argument)
+
+
+def _one(group: Sequence[FoundRecording], texts: Sequence[str], what: str, *, words: bool) -> FoundRecording:
+    """The one recording of a ride whose names hold one of ``texts`` (as whole ``words`` where none was asked for)."""
+
+    def fits(one: FoundRecording) -> bool:
+        if not words:
+            return any(one.says(text) for text in texts)
+        return bool(set(WORDS.findall(f"{one.stem} {one.meter}".casefold())) & set(texts))
+
+    matching = [one for one in group if fits(one)]
+    if len(matching) == 1:
+        return matching[0]
+    says = "none is" if not matching else f"{len(matching)} could be"
+    raise RidesUnclear(
+        f"Of the recordings {_names(group)}, {says} the {what}.",
+        where=Path(group[0].argument).name,
+        hint=f"Say which is with --{what} and a part of its file's or its meter's name, or write a list of the rides.",
+    )
+
+
+def _names(group: Sequence[FoundRecording]) -> str:
+    return ", ".join(f"“{Path(one.argument).name}”" for one in group)
+
+
+def _common_name(one: FoundRecording, other: FoundRecording) -> str:
+    """What the two names share at their start, else the reference's own."""
+    shared = ""
+    for mine, theirs in zip(one.stem, other.stem, strict=False):
+        if mine != theirs:
+            break
+        shared += mine
+    shared = shared.rstrip(" -_.")
+    name = shared if len(shared) >= 2 else one.stem
+    return name if one.folder in (".", "") else f"{one.folder}/{name}"
+
+
+def _named_apart(rides: Sequence[ListedRide]) -> tuple[ListedRide, ...]:
+    """Rides whose names are the same get numbers."""
+    seen: dict[str, int] = {}
+    total = {ride.name: sum(other.name == ride.name for other in rides) for ride in rides}
+    named = []
+    for ride in rides:
+        seen[ride.name] = seen.get(ride.name, 0) + 1
+        named.append(replace(ride, name=f"{ride.name} {seen[ride.name]}") if total[ride.name] > 1 else ride)
+    return tuple(named)

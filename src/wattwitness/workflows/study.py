@@ -1,0 +1,119 @@
+"""Judge a unit over many rides: a folder or a list of recordings in, the whole answer out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from wattwitness import __version__
+from wattwitness.agreement.overall import METERS_IN_USE_PCT
+from wattwitness.conformity.rules import RuleSettings
+from wattwitness.engine.pool import in_order
+from wattwitness.faults.patterns import patterns_over_rides
+from wattwitness.model.claim import Claim, ClaimStatus
+from wattwitness.model.errors import FileMissing
+from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.settings import CompareSettings
+from wattwitness.model.study import RideFigures, Study
+from wattwitness.rider.effects import rider_effects
+from wattwitness.rider.zone_sets import SEVEN, ZONE_SETS
+from wattwitness.study.assemble import StudyQuestion, study_of
+from wattwitness.study.before_after import ChangeLimits
+from wattwitness.workflows.one_ride import RideTask, figures_of
+
+Progress = Callable[[str], None]
+
+
+def listed_study(path: Path, *, reference: str = "", unit: str = "") -> tuple[ListedStudy, tuple[tuple[str, str], ...]]:
+    """The rides of a folder as proposed, or of a TOML list as written, and what could not be used.
+
+    Raises FileMissing, StudyFileInvalid, RidesUnclear.
+    """
+    if path.is_dir():
+        from wattwitness.workflows.pairing import propose_rides
+
+        proposal = propose_rides(path, reference=reference, unit=unit)
+        return ListedStudy(rides=proposal.rides), proposal.unused
+    if not path.exists():
+        raise FileMissing("There is no such folder or list.", where=str(path), hint="Check the path.")
+    from wattwitness.readers.study_file import load_study_file
+
+    return load_study_file(path), ()
+
+
+def run_study(
+    listed: ListedStudy, settings: CompareSettings, *, progress: Progress = lambda _: None, processes: int | None = None
+) -> Study:
+    """Compare every ride, over all cores, and judge them together."""
+    zones = listed.zones or SEVEN.name
+    ZONE_SETS.get(zones)
+    chosen = replace(settings, reference_uncertainty_pct=_reference_pct(listed, settings))
+    tasks = [
+        RideTask(ride=ride, settings=chosen, zones=zones, threshold_w=listed.threshold_w, unit=listed.unit)
+        for ride in listed.rides
+    ]
+    figures: list[RideFigures] = []
+    for done, ride in enumerate(in_order(figures_of, tasks, processes=processes), start=1):
+        figures.append(ride)
+        progress(f"compared {done} of {len(tasks)} rides")
+    return judge_rides(figures, listed, chosen)
+
+
+def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: CompareSettings) -> Study:
+    """The answer from the figures of the rides."""
+    claim = listed.claim or _claim(settings)
+    defaults = ChangeLimits()
+    question = StudyQuestion(
+        claim=claim,
+        rule=_rule(listed),
+        at_w=listed.at_w,
+        at_rpm=listed.at_rpm,
+        reference_uncertainty_pct=_reference_pct(listed, settings),
+        before=listed.before,
+        after=listed.after,
+        limits=ChangeLimits(
+            bias_pct=defaults.bias_pct if claim is None or claim.limit_pct is None else claim.limit_pct,
+            spread_pct=defaults.spread_pct if claim is None or claim.spread_pct is None else claim.spread_pct,
+            faults_per_h=defaults.faults_per_h if claim is None or claim.faults_per_h is None else claim.faults_per_h,
+            margin_pct=defaults.margin_pct if listed.margin_pct is None else listed.margin_pct,
+        ),
+        level=settings.level,
+        seed=settings.bootstrap_seed,
+    )
+    unit = listed.unit or next((ride.unit for ride in figures if ride.unit), "the unit")
+    study = study_of(unit, figures, question, version=__version__)
+    return replace(
+        study,
+        episode_patterns=patterns_over_rides([(ride.episodes, ride.hours) for ride in study.rides if ride.counts]),
+        rider=rider_effects(
+            study.rides,
+            study.consistency,
+            ZONE_SETS.get(listed.zones or SEVEN.name),
+            threshold_w=listed.threshold_w,
+            field=[(rider.name, rider.mean_w) for rider in listed.field_riders],
+            level=settings.level,
+        ),
+    )
+
+
+def _reference_pct(listed: ListedStudy, settings: CompareSettings) -> float:
+    for given in (settings.reference_uncertainty_pct, listed.reference_uncertainty_pct):
+        if given is not None:
+            return given
+    return METERS_IN_USE_PCT
+
+
+def _rule(listed: ListedStudy) -> RuleSettings:
+    usual = RuleSettings()
+    return RuleSettings(
+        rule=usual.rule if listed.rule is None else listed.rule,
+        risk=usual.risk if listed.risk is None else listed.risk,
+    )
+
+
+def _claim(settings: CompareSettings) -> Claim | None:
+    """The limit stated on the command line as a claim."""
+    if settings.limit_pct is None:
+        return None
+    return Claim(name="stated", source="the limit stated", status=ClaimStatus.STATED, limit_pct=settings.limit_pct)
