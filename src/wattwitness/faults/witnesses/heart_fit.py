@@ -26,6 +26,9 @@ SLOW_SHARES = (0.1, 0.5, 1.5)
 WHITE_SHARE = 0.05
 """Variance of what does not follow on, beside the wander's: rounding and beats."""
 
+LEAST_SD_BPM = 1.5
+"""However well a ride fits: over 25 riders first-order fits left 2.5 bpm (an abstract of 2019)."""
+
 PRIOR_MEAN = np.array([0.0, 0.35, 8.0, 0.0])
 PRIOR_SD = np.array([200.0, 0.15, 8.0, 20.0])
 """Level (about the ride's mean) in bpm, gain in bpm/W, drift in bpm/h, start in bpm: common practice, no source."""
@@ -159,7 +162,7 @@ def _variance(normal: FloatArray, right: FloatArray, target: FloatArray, size: i
     steady = normal + 1e-9 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(normal.shape[1])
     fitted = np.linalg.solve(steady, right[:, :, None])[:, :, 0]
     left = float(target @ target) - np.einsum("gi,gi->g", right, fitted)
-    return max(float(left.min()) / max(size - 8, 1), 0.05)
+    return max(float(left.min()) / max(size - 8, 1), LEAST_SD_BPM**2)
 
 
 def _error_shape(bpm: FloatArray, at: IntArray, block_s: int, state: FloatArray, place: int) -> tuple[float, float]:

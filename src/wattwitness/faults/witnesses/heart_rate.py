@@ -38,6 +38,9 @@ DEGREES = 6.0
 MODEL_ERROR = 1.25
 """Errors are taken so much wider than the fit leaves them: no heart follows two time constants exactly."""
 
+LEAST_APART_BPM = 3.0
+"""... and somewhere so many beats: hearts do what no model of them holds."""
+
 MOST_LOG_ODDS = 4.6
 """Natural logarithm of 100 to 1."""
 
@@ -250,7 +253,7 @@ def _said(
     )
     measured = float(fit.bpm[asked[place]]) - base
     error = 2.0 * fit.sd_bpm * float(np.sqrt(2.0 * min(10.0 / fit.quick_tau_s, 1.0)))
-    tells = apart >= LEAST_APART
+    tells = apart >= LEAST_APART and abs(float(means[0][place] - means[1][place])) >= LEAST_APART_BPM
     odds = capped(log_odds, MOST_LOG_ODDS) if tells else 0.0
     names = heart.ground.ride.unit_name, heart.ground.ride.reference_name
     if not tells:
