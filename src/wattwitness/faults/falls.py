@@ -29,7 +29,7 @@ def candidates_of(view: DetectorView, kind: EpisodeKind, sign: int) -> tuple[Can
             end_s=one.last - view.late_s,
             depth_pct=depth_of(view.residual, one, view.blur_s, settings.level),
             certainty=certainty_of(one.depth, one.sd, view.hours),
-            lasts=one.last >= common[-1] + 1 - END_S,
+            lasts=bool(one.last >= common[-1] + 1 - END_S),
         )
         for one in sorted(found, key=lambda one: one.first)
     )
