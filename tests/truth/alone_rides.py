@@ -22,9 +22,10 @@ MAKES: tuple[Make, ...] = ("eddy", "air", "magnet", "friction")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeBike(ResistanceBike):
-    """A bike of one make, whose rider sets whole levels."""
+    """A bike of one make, whose rider sets whole levels, or one share of them once and for all (``held_level``)."""
 
     make: Make = "eddy"
+    held_level: float | None = None
 
     def _levels(self) -> FloatArray:
         return np.arange(0.0, {"eddy": 101.0, "air": 11.0, "magnet": 33.0, "friction": 25.0}[self.make])
@@ -44,6 +45,8 @@ class MadeBike(ResistanceBike):
     def level_for(self, power_w: FloatArray, cadence_rpm: FloatArray) -> FloatArray:
         """The level whose power comes nearest to the target."""
         levels = self._levels()
+        if self.held_level is not None:
+            return np.full(power_w.size, float(np.round(self.held_level * levels[-1])))
         targets, back = np.unique(
             np.column_stack([power_w, np.maximum(cadence_rpm, 40.0)]), axis=0, return_inverse=True
         )
@@ -88,6 +91,12 @@ def recorded(job: AloneJob) -> tuple[Recording, float]:
     displays: tuple[Display, ...] = (Display(), mean_of(3.0, delay_s=1.0), mean_of(6.0), exponential(2.5))
     channels = (*USUAL_CHANNELS, ChannelName.RESISTANCE)
     faults: tuple[Fault, ...] = ()
+    bike = MadeBike(
+        make=job.make,
+        warm_up_pct=float(generator.uniform(-8.0, 0.0)),
+        warm_up_tau_min=float(generator.uniform(4.0, 15.0)),
+        held_level=0.35 if job.logged == "held resistance" else None,
+    )
     if job.depth_pct:
         kind = FaultKind.DROP if job.depth_pct < 0 else FaultKind.SURGE
         faults = (
@@ -113,16 +122,13 @@ def recorded(job: AloneJob) -> tuple[Recording, float]:
     spec = RideSpec(
         meters=(unit,),
         effort=EFFORTS[job.effort],
-        bike=MadeBike(
-            make=job.make,
-            warm_up_pct=float(generator.uniform(-8.0, 0.0)),
-            warm_up_tau_min=float(generator.uniform(4.0, 15.0)),
-        ),
+        bike=bike,
         duration_s=60.0 * job.minutes,
     )
     (recording,) = simulate_ride(spec, job.seed).recordings
     hidden = {
         "all": (),
+        "held resistance": (),
         "no heart": (ChannelName.HEART_RATE,),
         "no resistance": (ChannelName.RESISTANCE,),
         "power and heart": (ChannelName.RESISTANCE, ChannelName.CADENCE),

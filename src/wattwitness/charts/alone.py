@@ -99,7 +99,8 @@ def _heart(report: AloneReport, spans: tuple[Span, ...]) -> Panel | None:
     lines = [
         line
         for line in (
-            _line("as the shown power would have it", Role.EXPECTED, series.time_s, series.heart_foretold_bpm),
+            _line("as the shown power would have it", Role.LIMIT, series.time_s, series.heart_by_number_bpm),
+            _line("as the foretold power would have it", Role.EXPECTED, series.time_s, series.heart_by_rest_bpm),
             _line("heart rate", Role.OTHER, series.time_s, series.heart_bpm),
         )
         if line is not None

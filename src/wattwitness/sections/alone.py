@@ -41,6 +41,7 @@ WANTS = {
         "are right."
     ),
 }
+TELLING_COURSE_PCT = 5.0
 CHANNELS = {
     ChannelName.CADENCE: "cadence",
     ChannelName.RESISTANCE: "resistance",
@@ -78,6 +79,16 @@ def _answer(report: AloneReport) -> Section:
     more = len(_shown(report)) - 3
     if more > 0:
         blocks.append(Paragraph(text=f"{sentence_start(counted(more, 'more episode'))} below."))
+    course = report.surface.course_pct
+    if course is not None and abs(course) >= TELLING_COURSE_PCT:
+        blocks.append(
+            Paragraph(
+                text=(
+                    f"Along the ride the number went by {quantity(course, '%', 0, signed=True)} against cadence and "
+                    "resistance, slowly: a brake that warms up does that, and so does a meter that drifts."
+                )
+            )
+        )
     blocks.append(Paragraph(text=report.surface.why))
     return Section(name="answer", title="The answer", blocks=(*blocks, *_limits()))
 
@@ -94,7 +105,7 @@ def _headline(report: AloneReport, name: str) -> str:
     looked = long_duration(report.hours * 3600)
     shown = _shown(report)
     if not shown:
-        if report.surface.yardstick is Yardstick.NOTHING:
+        if report.surface.yardstick in (Yardstick.NOTHING, Yardstick.PLATEAUS):
             return (
                 f"{name} shows no frozen number, gap, leap or stray zero in {looked} of power; whether it ever fell "
                 "away cannot be told from this recording."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wattwitness.model.episodes import Episode, EpisodeKind, Finding
+from wattwitness.model.episodes import Episode, EpisodeKind, Finding, WitnessKind
 from wattwitness.words.episodes import WITHOUT_DEPTH, kind_words, where_words
 from wattwitness.words.estimates import interval_cell
 from wattwitness.words.numbers import NBSP, clock_time, number, percent_level, typeset
@@ -37,7 +37,9 @@ def alone_depth_words(episode: Episode) -> str:
     )
     side = "below" if depth.value < 0 else "above"
     size = f"{number(abs(depth.value), decimals)}{NBSP}%"
-    return f"{size} ({bounds}, {percent_level(depth.level)}) {side} what the rest of the ride foretells"
+    told = any(witness.kind is WitnessKind.SURFACE for witness in episode.witnesses) or episode.kind is EpisodeKind.STEP
+    than = "what the rest of the ride foretells" if told else "the level around it"
+    return f"{size} ({bounds}, {percent_level(depth.level)}) {side} {than}"
 
 
 def alone_sentence(episode: Episode) -> str:

@@ -69,7 +69,7 @@ def _wanting(ride: AloneRide, found: AloneFound) -> tuple[str, ...]:
         wants.append("log_cadence")
     if ride.resistance is None:
         wants.append("log_resistance")
-    if found.surface.yardstick is Yardstick.NOTHING:
+    if found.surface.yardstick in (Yardstick.NOTHING, Yardstick.PLATEAUS):
         wants.append("hold_resistance_and_cadence")
     if ride.heart_bpm is None:
         wants.append("wear_heart_rate")

@@ -15,16 +15,12 @@ BLOCK_S = 5
 NAME = "the bike"
 
 
-def asked(ride: AloneRide, first: int, last: int, depth: Estimate, level: float) -> tuple[Witness, ...]:
-    """Surface, cadence and resistance over seconds ``first`` to ``last`` (excluded)."""
-    heard = [
-        _witness(
-            WitnessKind.SURFACE,
-            depth,
-            "Against what the rest of the ride shows at the same cadence and resistance, power changed by "
-            f"{_signed(depth)}.",
-        )
-    ]
+def asked(ride: AloneRide, first: int, last: int, depth: Estimate | None, level: float) -> tuple[Witness, ...]:
+    """Surface (by its ``depth``), cadence and resistance over seconds ``first`` to ``last`` (excluded)."""
+    heard = []
+    if depth is not None:
+        said = "Against what the rest of the ride shows at the same cadence and resistance, power changed by "
+        heard.append(_witness(WitnessKind.SURFACE, depth, f"{said}{_signed(depth)}."))
     for kind, values, unit in (
         (WitnessKind.CADENCE, ride.cadence_rpm, "rpm"),
         (WitnessKind.RESISTANCE, ride.resistance, "1"),

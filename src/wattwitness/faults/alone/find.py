@@ -7,25 +7,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wattwitness.faults.alone.asked import asked
-from wattwitness.faults.alone.own import OwnStretch, own_stretches
+from wattwitness.faults.alone.heart import heart_of
+from wattwitness.faults.alone.own import own_stretches
+from wattwitness.faults.alone.plateaus import plateau_falls, rider_falls
 from wattwitness.faults.alone.ride import AloneRide
 from wattwitness.faults.alone.search import Searched, search
-from wattwitness.faults.excursions import Excursion
-from wattwitness.faults.measure import certainty_of, depth_of, energy_kj
+from wattwitness.faults.alone.told import of_plateau, of_rider, of_samples, of_step, of_surface
+from wattwitness.faults.detectors.easing import Fall
 from wattwitness.model.alone import AloneSeries, OwnSurface, Yardstick
 from wattwitness.model.arrays import BoolArray, FloatArray
-from wattwitness.model.episodes import Episode, EpisodeKind, Finding
-from wattwitness.model.estimate import Estimate
+from wattwitness.model.episodes import Episode, Finding
 from wattwitness.model.settings import AloneSettings
-from wattwitness.stats.quantiles import normal_quantile
 
 FOLLOWS_SD = 0.05
 """Means over 40 s have to lie this close to what is foretold (relative, robust) for it to foretell anything."""
 
 FOLLOWS_AT = 3
 NEAR_SHARE, NEAR_TIMES = 0.85, 2.5
-END_S = 5
+ACCOUNTED = 0.35
+"""Less than this share of a fall may be left for the surface to account for it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,22 +42,69 @@ class AloneFound:
 def find_alone(ride: AloneRide, settings: AloneSettings) -> AloneFound:
     """Look at one recording by itself."""
     own = own_stretches(ride, settings)
-    taken = _seconds(ride, own)
-    held = _held_against(ride, taken, settings)
-    searched, surface = held
-    foretold_w = np.full(ride.time_s.size, np.nan) if searched is None else searched.surface.foretold_w
-    episodes = [_of_samples(ride, one, foretold_w, settings.level) for one in own]
+    taken = _seconds(ride, [(one.start_s, one.end_s) for one in own])
+    searched, surface = _held_against(ride, taken, settings)
     if searched is not None:
-        episodes += [_of_surface(ride, searched, one, settings.level) for one in searched.found]
-    ordered = tuple(sorted(episodes, key=lambda one: one.start_s))
-    lost = [one.energy_kj.value for one in ordered if one.finding is not Finding.RIDER]
+        foretold_w, seen = searched.surface.foretold_w, _by_surface(ride, searched, taken, settings)
+    else:
+        foretold_w, seen = np.full(ride.time_s.size, np.nan), _by_plateaus(ride, taken, settings)
+    episodes = sorted(
+        [*seen, *(of_samples(ride, one, foretold_w, settings.level) for one in own)], key=lambda one: one.start_s
+    )
+    lost = [one.energy_kj.value for one in episodes if one.finding is not Finding.RIDER]
     return AloneFound(
         surface=surface,
-        episodes=ordered,
-        series=_series(ride, foretold_w),
+        episodes=tuple(episodes),
+        series=_series(ride, foretold_w, episodes),
         hours=float(np.isfinite(ride.power_w).sum()) / 3600.0,
         lost_kj=float(sum(value for value in lost if value is not None)),
     )
+
+
+def _by_surface(ride: AloneRide, searched: Searched, taken: BoolArray, settings: AloneSettings) -> list[Episode]:
+    """Stretches and steps that leave the surface, and the rider's own falls, which it accounts for."""
+    stretches = [(one.first, one.last) for one in searched.found]
+    heart = heart_of(ride, searched.surface.foretold_w, _seconds(ride, stretches) | taken)
+    level = settings.level
+    eased = [
+        fall for fall in rider_falls(ride, taken, stretches) if _accounted(searched.surface.foretold_w, ride, fall)
+    ]
+    return [
+        *(of_surface(ride, searched, one, heart, level) for one in searched.found),
+        *(of_step(ride, searched, one, level) for one in searched.steps),
+        *(of_rider(ride, fall, level) for fall in eased),
+    ]
+
+
+def _by_plateaus(ride: AloneRide, taken: BoolArray, settings: AloneSettings) -> list[Episode]:
+    """Falls from a held level and back; those that cadence accounts for are the rider's."""
+    falls = [
+        fall
+        for fall in plateau_falls(ride, taken)
+        if -100.0 * fall.change >= settings.episode_depth_pct and fall.last - fall.first >= settings.episode_duration_s
+    ]
+    stretches = [(fall.first, fall.last) for fall in falls]
+    foretold_w = np.full(ride.time_s.size, np.nan)
+    for fall in falls:
+        cut = slice(fall.first, fall.last)
+        foretold_w[cut] = ride.power_w[cut] / max(1.0 + fall.change, 0.05)
+    heart = heart_of(ride, foretold_w, _seconds(ride, stretches) | taken)
+    level = settings.level
+    eased = rider_falls(ride, taken, stretches) if ride.cadence_rpm is not None else []
+    return [
+        *(of_plateau(ride, fall, heart, level) for fall in falls),
+        *(of_rider(ride, fall, level) for fall in eased),
+    ]
+
+
+def _accounted(foretold_w: FloatArray, ride: AloneRide, fall: Fall) -> bool:
+    """Whether what is foretold fell with the number."""
+    inside = foretold_w[fall.first : fall.last]
+    shown = ride.power_w[fall.first : fall.last]
+    both = np.isfinite(inside) & np.isfinite(shown)
+    if both.sum() < 0.5 * both.size:
+        return False
+    return abs(float(shown[both].sum()) / max(float(inside[both].sum()), 1.0) - 1.0) < ACCOUNTED * abs(fall.change)
 
 
 def _held_against(ride: AloneRide, taken: BoolArray, settings: AloneSettings) -> tuple[Searched | None, OwnSurface]:
@@ -66,8 +113,8 @@ def _held_against(ride: AloneRide, taken: BoolArray, settings: AloneSettings) ->
         return None, OwnSurface(yardstick=Yardstick.NOTHING, why="It holds no power.")
     if ride.cadence_rpm is None:
         return None, OwnSurface(
-            yardstick=Yardstick.NOTHING,
-            why="It holds no cadence, so nothing in it foretells what its power should be.",
+            yardstick=Yardstick.PLATEAUS,
+            why="It holds no cadence: only levels that were held, and falls from them, could be looked at.",
         )
     searched = search(ride, taken, depth=settings.episode_depth_pct / 100.0, duration_s=settings.episode_duration_s)
     if searched is None:
@@ -81,8 +128,8 @@ def _held_against(ride: AloneRide, taken: BoolArray, settings: AloneSettings) ->
         return searched, described
     what = "cadence and the resistance as logged" if logged else "cadence alone, and no resistance was logged"
     return None, OwnSurface(
-        yardstick=Yardstick.NOTHING,
-        why=f"Its power does not follow {what}: nothing in it foretells what its power should be.",
+        yardstick=Yardstick.PLATEAUS,
+        why=f"Its power does not follow {what}: only levels that were held, and falls from them, could be looked at.",
         scatter_pct=described.scatter_pct,
     )
 
@@ -130,100 +177,22 @@ def _described(ride: AloneRide, searched: Searched) -> OwnSurface:
     )
 
 
-def _of_surface(ride: AloneRide, searched: Searched, found: Excursion, level: float) -> Episode:
-    """An episode from a stretch that leaves the surface."""
-    surface, residual = searched.surface, searched.residual
-    unknown = float(np.mean(surface.sd[found.first : found.last]))
-    depth = depth_of(residual, found, -(-surface.following.kernel.size // 2), level)
-    if depth.value is not None and depth.high is not None:
-        half = float(np.hypot(depth.high - depth.value, 100.0 * normal_quantile(level) * unknown))
-        depth = Estimate(value=depth.value, low=depth.value - half, high=depth.value + half, unit="%", level=level)
-    energy = energy_kj(surface.foretold_w, ride.power_w, found.first, found.last, found.sd, level)
-    kind = EpisodeKind.DROP if found.depth < 0 else EpisodeKind.SURGE
-    witnesses = asked(ride, found.first, found.last, depth, level)
-    did = "fell" if kind is EpisodeKind.DROP else "rose"
-    return Episode(
-        kind=kind,
-        start_s=float(found.first),
-        end_s=float(found.last),
-        depth_pct=depth,
-        energy_kj=energy,
-        energy_share_pct=_share(energy, ride),
-        certainty=certainty_of(found.depth, found.sd, ride.time_s.size / 3600.0),
-        finding=Finding.UNDETERMINED,
-        reason=(
-            f"The number {did} where neither cadence nor resistance accounts for it. "
-            "One recording cannot tell whether the meter or the brake itself changed."
-        ),
-        witnesses=witnesses,
-        lasts=found.last >= ride.time_s.size - END_S,
-        before_w=_before(ride.power_w, found.first),
-        before_rpm=None if ride.cadence_rpm is None else _before(ride.cadence_rpm, found.first),
-    )
+def _seconds(ride: AloneRide, stretches: Sequence[tuple[float, float]]) -> BoolArray:
+    """Seconds within any of the stretches, and next to them."""
+    inside = np.zeros(ride.time_s.size, dtype=bool)
+    for start_s, end_s in stretches:
+        inside[max(round(start_s) - 1, 0) : round(end_s) + 2] = True
+    return inside
 
 
-SAID = {
-    EpisodeKind.FROZEN: "One number stands for {length:.0f} s, far longer than the display's usual runs{moved}.",
-    EpisodeKind.ZEROS: "It shows zero for {length:.0f} s while the cranks turn.",
-    EpisodeKind.SPIKE: "It leaps to {shown:.0f} W for {length:.0f} s between seconds of {usual:.0f} W.",
-    EpisodeKind.MISSING: "There is no sample for {length:.0f} s between seconds of riding, and no pause on record.",
-}
-
-
-def _of_samples(ride: AloneRide, one: OwnStretch, foretold_w: FloatArray, level: float) -> Episode:
-    """An episode that the samples show by themselves."""
-    first = int(np.clip(round(one.start_s), 0, ride.time_s.size - 1))
-    last = int(np.clip(round(one.end_s), first + 1, ride.time_s.size))
-    usual = np.full(ride.time_s.size, np.nan if one.usual_w is None else one.usual_w)
-    known = bool(np.isfinite(foretold_w[first:last]).mean() > 0.5)
-    should_w = foretold_w if known else usual
-    energy = energy_kj(should_w, ride.power_w, first, last, 0.1, level)
-    depth = Estimate.missing("no_sample" if one.kind is EpisodeKind.MISSING else "one_number", "%", level)
-    if one.shown_w is not None and one.usual_w is not None:
-        change = 100.0 * (one.shown_w / max(one.usual_w, 25.0) - 1.0)
-        depth = Estimate(value=change, low=change, high=change, unit="%", level=level)
-    reason = SAID[one.kind].format(
-        length=one.end_s - one.start_s,
-        shown=one.shown_w or 0.0,
-        usual=one.usual_w or 0.0,
-        moved=", while cadence moved" if one.by_itself and ride.cadence_rpm is not None else "",
-    )
-    return Episode(
-        kind=one.kind,
-        start_s=one.start_s,
-        end_s=one.end_s,
-        depth_pct=depth,
-        energy_kj=energy,
-        energy_share_pct=_share(energy, ride),
-        certainty=0.999,
-        finding=Finding.UNIT if one.by_itself else Finding.UNDETERMINED,
-        reason=reason,
-        before_w=_before(ride.power_w, first),
-        before_rpm=None if ride.cadence_rpm is None else _before(ride.cadence_rpm, first),
-    )
-
-
-def _share(energy: Estimate, ride: AloneRide) -> float | None:
-    whole_kj = float(np.nansum(ride.power_w)) / 1000.0
-    return None if energy.value is None or whole_kj <= 0 else 100.0 * energy.value / whole_kj
-
-
-def _before(values: FloatArray, first: int) -> float | None:
-    """Mean of the minute before, its last seconds left out."""
-    cut = values[max(first - 60, 0) : max(first - 5, 0)]
-    cut = cut[np.isfinite(cut)]
-    return float(cut.mean()) if cut.size else None
-
-
-def _seconds(ride: AloneRide, own: Sequence[OwnStretch]) -> BoolArray:
-    taken = np.zeros(ride.time_s.size, dtype=bool)
-    for one in own:
-        taken[max(round(one.start_s) - 1, 0) : round(one.end_s) + 2] = True
-    return taken
-
-
-def _series(ride: AloneRide, foretold_w: FloatArray) -> AloneSeries:
+def _series(ride: AloneRide, foretold_w: FloatArray, episodes: Sequence[Episode]) -> AloneSeries:
     empty = np.full(ride.time_s.size, np.nan)
+    by_number, by_rest = empty.copy(), empty.copy()
+    for episode in episodes:
+        if episode.heart is not None:
+            place = np.round(episode.heart.time_s).astype(np.int64)
+            by_number[place] = episode.heart.if_unit_right_bpm
+            by_rest[place] = episode.heart.if_reference_right_bpm
     return AloneSeries(
         time_s=ride.time_s,
         power_w=ride.power_w,
@@ -231,5 +200,6 @@ def _series(ride: AloneRide, foretold_w: FloatArray) -> AloneSeries:
         cadence_rpm=empty if ride.cadence_rpm is None else ride.cadence_rpm,
         resistance=empty if ride.resistance is None else ride.resistance,
         heart_bpm=empty if ride.heart_bpm is None else ride.heart_bpm,
-        heart_foretold_bpm=empty,
+        heart_by_number_bpm=by_number,
+        heart_by_rest_bpm=by_rest,
     )

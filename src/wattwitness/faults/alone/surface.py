@@ -42,7 +42,8 @@ KNOWN_SD = 0.04
 class Surface:
     """``foretold_w`` (n,): NaN where the surface is not known or cadence is missing; ``sd`` (n,) how well it is known
     there, relative. ``scatter`` is the relative one of blocks of seconds; ``course_share`` the change along the whole
-    ride, ``steps`` the sizes of the steps given, ``known_share`` of the seconds pedalled those where it is known.
+    ride, ``steps`` the sizes of the steps given (logarithm of
+    power) and ``steps_sd`` how well they are known, ``known_share`` of the seconds pedalled those where it is known.
     """
 
     foretold_w: FloatArray
@@ -51,6 +52,7 @@ class Surface:
     following: Following
     course_share: float
     steps: tuple[float, ...]
+    steps_sd: tuple[float, ...]
     known_share: float
 
     def __post_init__(self) -> None:
@@ -70,11 +72,17 @@ class _Places:
 
 
 def fit_surface(
-    ride: AloneRide, aside: BoolArray, steps_s: Sequence[float] = (), following: Following | None = None
+    ride: AloneRide,
+    aside: BoolArray,
+    steps_s: Sequence[float] = (),
+    following: Following | None = None,
+    *,
+    course: bool = True,
 ) -> Surface | None:
     """Fit the surface over the seconds not ``aside`` (n,); ``None`` without cadence or with too little pedalling.
 
     Without a logged resistance it is a line over cadence alone. ``following``: taken as known, else found.
+    Without ``course`` none is allowed along the ride.
     """
     places = _places(ride)
     if places is None:
@@ -84,22 +92,24 @@ def fit_surface(
         return None
     grid = _grid(places, kept)
     shown = following or AT_ONCE
-    foretold, fit, sd, course = _fitted(ride, places, grid, kept, steps_s, shown, quick=following is None)
-    if following is None:
+    settled = following is not None
+    foretold, fit, sd, along = _fitted(ride, places, grid, kept, steps_s, shown, courses=settled and course)
+    if not settled:
         shown = follow(foretold, ride.power_w, np.isfinite(foretold) & np.isfinite(ride.power_w) & ~aside)
-        foretold, fit, sd, course = _fitted(ride, places, grid, kept, steps_s, shown, quick=False)
+        foretold, fit, sd, along = _fitted(ride, places, grid, kept, steps_s, shown, courses=course)
     through = shown.of(foretold)
-    known = sd < KNOWN_SD
-    unknown = shown.of(np.where(places.pedalled & ~known, 1.0, 0.0)) > 0.1
+    firm = sd < KNOWN_SD
+    unknown = shown.of(np.where(places.pedalled & ~firm, 1.0, 0.0)) > 0.1
     pedalled = int(kept.sum())
     return Surface(
         foretold_w=np.where(unknown, np.nan, through),
         sd=np.nan_to_num(shown.of(np.where(places.pedalled, sd, np.nan)), nan=KNOWN_SD),
         scatter=fit.scatter,
         following=shown,
-        course_share=course,
+        course_share=along,
         steps=tuple(float(size) for size in fit.others[: len(steps_s)]),
-        known_share=float((known & kept).sum()) / max(pedalled, 1),
+        steps_sd=tuple(float(sd) for sd in np.sqrt(np.diag(fit.covariance)[grid.size : grid.size + len(steps_s)])),
+        known_share=float((firm & kept).sum()) / max(pedalled, 1),
     )
 
 
@@ -157,16 +167,16 @@ def _fitted(
     steps_s: Sequence[float],
     shown: Following,
     *,
-    quick: bool,
+    courses: bool,
 ) -> tuple[FloatArray, SurfaceFit, FloatArray, float]:
     """Prompt power of each second (n,), the fit, how well it is known (n,), and the course's change over the ride."""
     blocks = _Blocks.of(ride, places, kept, shown)
     columns = grid.columns(blocks.log_cadence, blocks.level)
     steps = [(blocks.at_s >= step_s).astype(np.float64) for step_s in steps_s]
     length_s = max(float(ride.time_s[-1]), 1.0)
-    courses: list[float | None] = [None] if quick else [None, np.inf, *TAUS_MIN]
+    tried: list[float | None] = [None, np.inf, *TAUS_MIN] if courses else [None]
     best: tuple[SurfaceFit, float | None] | None = None
-    for tau_min in courses:
+    for tau_min in tried:
         shapes = [*steps, *([] if tau_min is None else [_course(blocks.at_s, tau_min, length_s)])]
         beforehand = np.array([STEP_SD] * len(steps) + ([] if tau_min is None else [COURSE_SD]))
         others = np.column_stack(shapes) if shapes else np.zeros((blocks.at_s.size, 0))
