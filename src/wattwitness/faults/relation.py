@@ -34,6 +34,9 @@ LEAST_BLOCKS = 15
 LEAST_PEDALLING_W = 5.0
 """Below this the reference as good as coasts, and the unit is expected to show the same."""
 
+FURTHEST_W = 600.0
+"""A bias that goes with power is carried on to so much above the mean power, and no further."""
+
 FREE_SD = 10.0
 
 
@@ -42,12 +45,13 @@ class Relation:
     """``foretold_w`` (n,): what the unit should have shown, NaN where the reference is missing.
 
     ``steps`` is the fitted size of each step given, as a share; ``scatter`` how far a block's bias usually lies from
-    the fit, as a share.
+    the fit, as a share; ``learnt_w`` the power up to which it was learnt.
     """
 
     foretold_w: FloatArray
     steps: tuple[float, ...]
     scatter: float
+    learnt_w: float
 
     def __post_init__(self) -> None:
         """Copy and freeze the array."""
@@ -88,6 +92,7 @@ def fit_relation(
         foretold_w=foretold_w,
         steps=tuple(float(size) for size in best.coefficients[4 : 4 + len(steps_s)]),
         scatter=max(scatter, best.scatter),
+        learnt_w=float(np.quantile(blocks.both_w, 0.95)),
     )
 
 
@@ -138,7 +143,7 @@ class _Design:
         """The unit's power foretold for each second (m,), NaN where the reference is missing."""
         gain, zero_nm, per_100_w, per_10_rpm = coefficients[:4]
         turning = np.where(np.isfinite(omega), omega, self.mean_omega)
-        share = 1.0 + gain + per_100_w * np.clip(expected_w - self.mean_w, -self.mean_w, 300.0) / 100.0
+        share = 1.0 + gain + per_100_w * np.clip(expected_w - self.mean_w, -self.mean_w, FURTHEST_W) / 100.0
         share = share + per_10_rpm * np.clip((turning - self.mean_omega) / (10.0 * RADIANS_PER_S), -5.0, 5.0)
         for step_s, size in zip(self.steps_s, coefficients[4:], strict=False):
             share = share + size * (time_s >= step_s)
@@ -160,4 +165,5 @@ def _gain_alone(expected_w: FloatArray, unit_w: FloatArray, steps: int) -> Relat
     with np.errstate(invalid="ignore"):
         usable = (expected_w > 30.0) & np.isfinite(unit_w)
     ratio = float(np.median(unit_w[usable] / expected_w[usable])) if usable.sum() >= 30 else 1.0
-    return Relation(foretold_w=expected_w * ratio, steps=(0.0,) * steps, scatter=0.02)
+    learnt_w = float(np.quantile(expected_w[usable], 0.95)) if usable.any() else np.inf
+    return Relation(foretold_w=expected_w * ratio, steps=(0.0,) * steps, scatter=0.02, learnt_w=learnt_w)

@@ -26,6 +26,9 @@ WHITE_W = 1.0
 STEADY_W = 1.0
 """What a zero not quite known leaves, the same for many seconds."""
 
+BEYOND_PER_100_W = 0.015
+"""How far the bias may go for each 100 W beyond the powers at which the relation was learnt, one standard deviation."""
+
 LEAST_EDGE_S, MOST_EDGE_S = 0.15, 1.5
 """How far off the response and the clock may be at a fast change, in seconds."""
 
@@ -42,7 +45,8 @@ class Residual:
     """Shape (n,) each, one value a second: ``foretold_w`` and ``left_w``, the unit less it, both 0 where not ``used``.
 
     ``range_w`` is how much the foretold power changes around each second. ``scale_sd`` (k,) is the relative scatter of
-    means over ``SCALES_S``; ``edge_s`` how many seconds' worth of a fast change is misplaced.
+    means over ``SCALES_S``; ``edge_s`` how many seconds' worth of a fast change is misplaced, ``learnt_w`` up to which
+    power the relation was learnt.
     """
 
     foretold_w: FloatArray
@@ -51,27 +55,30 @@ class Residual:
     range_w: FloatArray
     scale_sd: FloatArray
     edge_s: float
+    learnt_w: float = np.inf
     sums: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
-        """Copy and freeze the arrays; ``sums`` (3, n + 1) are running sums of what is left, foretold and used."""
+        """Copy and freeze the arrays; ``sums`` (4, n + 1): running sums of what is left, foretold, used, unlearnt."""
         for name in ("foretold_w", "left_w", "range_w", "scale_sd"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name)))
-        object.__setattr__(self, "sums", frozen_floats(running_sums(self.left_w, self.foretold_w, self.used)))
+        unlearnt_w = BEYOND_PER_100_W * np.maximum(self.foretold_w - self.learnt_w, 0.0) / 100.0 * self.foretold_w
+        sums = running_sums(self.left_w, self.foretold_w, self.used, unlearnt_w)
+        object.__setattr__(self, "sums", frozen_floats(sums))
 
     def mean_and_sd(self, first: IntArray, last: IntArray) -> tuple[FloatArray, FloatArray]:
         """Relative residual over seconds ``first`` to ``last`` (excluded) and its standard deviation by chance.
 
         That is infinite where too little of the stretch is used, or it holds next to no power.
         """
-        left, foretold, seconds = self.sums[:, last] - self.sums[:, first]
+        left, foretold, seconds, unlearnt = self.sums[:, last] - self.sums[:, first]
         length = (last - first).astype(np.float64)
         enough = (seconds >= COVERED * length) & (foretold > LEAST_PIECE_W * seconds) & (seconds > 0)
         held = np.where(enough, foretold, 1.0)
         spread = np.interp(np.log(np.maximum(length, 1.0)), np.log(SCALES_S), self.scale_sd)
         size = self.range_w.size
         edges = self.range_w[np.clip(first, 0, size - 1)] ** 2 + self.range_w[np.clip(last - 1, 0, size - 1)] ** 2
-        variance = self.edge_s**2 * edges + seconds * WHITE_W**2 + (seconds * STEADY_W) ** 2
+        variance = self.edge_s**2 * edges + seconds * WHITE_W**2 + (seconds * STEADY_W) ** 2 + unlearnt**2
         sd = np.sqrt(spread**2 + variance / held**2)
         return np.where(enough, left / held, 0.0), np.where(enough, sd, np.inf)
 
@@ -80,19 +87,28 @@ def residual_of(ride: RideForFaults, relation: Relation, aside: BoolArray, unsur
     """The residual over the seconds not ``aside``; those only ``unsure`` are not used either."""
     used = np.isfinite(relation.foretold_w) & np.isfinite(ride.unit_w) & ~aside & ~unsure
     kernel_s = response_kernel(ride.response.unit).size + response_kernel(ride.response.reference).size - 1
-    return residual_between(relation.foretold_w, ride.unit_w, used, kernel_s=kernel_s)
+    return residual_between(relation.foretold_w, ride.unit_w, used, kernel_s=kernel_s, learnt_w=relation.learnt_w)
 
 
-def residual_between(foretold_w: FloatArray, shown_w: FloatArray, used: BoolArray, *, kernel_s: int) -> Residual:
+def residual_between(
+    foretold_w: FloatArray, shown_w: FloatArray, used: BoolArray, *, kernel_s: int, learnt_w: float = np.inf
+) -> Residual:
     """What ``shown_w`` (n,) leaves of ``foretold_w`` (n,) over the seconds ``used``; the display takes ``kernel_s``."""
     foretold = np.where(used, foretold_w, 0.0)
     left = np.where(used, shown_w - foretold, 0.0)
     reach = int(np.clip(min(kernel_s, 12) // 2 + 2, 3, 8))
-    filled = np.where(np.isfinite(foretold_w), foretold_w, 0.0)
-    range_w = running_range(filled, reach)
+    range_w = running_range(_filled(foretold_w), reach)
     edge_s = _edge_s(foretold, left, range_w)
     scale_sd = _scale_sd(foretold, left, used, edge_s, range_w)
-    return Residual(foretold_w=foretold, left_w=left, used=used, range_w=range_w, scale_sd=scale_sd, edge_s=edge_s)
+    return Residual(
+        foretold_w=foretold,
+        left_w=left,
+        used=used,
+        range_w=range_w,
+        scale_sd=scale_sd,
+        edge_s=edge_s,
+        learnt_w=learnt_w,
+    )
 
 
 def _filled(power_w: FloatArray) -> FloatArray:

@@ -16,8 +16,9 @@ from wattwitness.model.estimate import Estimate
 CHANCE = 1e-3
 """How many runs as long a whole ride may be expected to hold by chance."""
 
-LEAST_CHANGE = 0.04
-"""The other meter's power has to move through at least this share of its mean (and more than the display's steps)."""
+LEAST_CHANGE, LEAST_STEPS = 0.04, 2.5
+"""The other meter's power has to move through at least this share of its mean and so many of the display's steps; less
+than half of both where the run is twice as long as any of the display's should be."""
 
 JOINED_STEPS = 2.5
 
@@ -41,7 +42,7 @@ def _frozen(view: DetectorView, recorded: RecordedPower) -> list[Candidate]:
     for place in np.flatnonzero((lengths >= least) & (length_s >= view.settings.episode_duration_s)):
         start_s = float(recorded.at_s[first[place]]) + recorded.step_s / 2
         end_s = float(recorded.at_s[last[place]]) + recorded.step_s / 2
-        if _effort_changed(recorded, start_s, end_s):
+        if _effort_changed(recorded, start_s, end_s, 1.0 if lengths[place] < 2 * least else 0.4):
             found.append(
                 Candidate(
                     kind=EpisodeKind.FROZEN,
@@ -72,8 +73,8 @@ def least_run(lengths: IntArray) -> float:
     return max(by_repeats, by_tail)
 
 
-def _effort_changed(recorded: RecordedPower, start_s: float, end_s: float) -> bool:
-    """Whether the other meter's power moved in the meantime, and a display could have shown it."""
+def _effort_changed(recorded: RecordedPower, start_s: float, end_s: float, share: float) -> bool:
+    """Whether the other meter's power moved in the meantime by ``share`` of what is asked for."""
     other_w = recorded.foretold_w[recorded.seconds(start_s, end_s)]
     other_w = other_w[np.isfinite(other_w)]
     if other_w.size < 5:
@@ -81,7 +82,7 @@ def _effort_changed(recorded: RecordedPower, start_s: float, end_s: float) -> bo
     smooth = np.convolve(other_w, np.ones(3) / 3.0, mode="valid")
     changes = np.abs(np.diff(recorded.power_w))
     step_w = float(changes[changes > 0].min()) if np.any(changes > 0) else 1.0
-    return float(np.ptp(smooth)) > max(LEAST_CHANGE * float(other_w.mean()), 2.5 * step_w)
+    return float(np.ptp(smooth)) > share * max(LEAST_CHANGE * float(other_w.mean()), LEAST_STEPS * step_w)
 
 
 DETECTOR = Detector(
