@@ -100,8 +100,17 @@ def test_where_both_are_missing_nothing_is_found_of_either() -> None:
 
 def test_a_clock_jump_is_no_matter_of_power() -> None:
     true = effort()
-    found = weighed(ride_of(true, true), candidate_of(EpisodeKind.CLOCK_JUMP, start_s=900, end_s=901, depth_pct=0.0))
-    assert found.finding is Finding.UNDETERMINED
+    candidate = candidate_of(EpisodeKind.CLOCK_JUMP, start_s=900, end_s=901, depth_pct=0.0)
+    assert weighed(ride_of(true, true), candidate).finding is Finding.UNDETERMINED
+
+
+def test_a_recorder_that_left_out_time_is_named() -> None:
+    true = effort()
+    gone = true.copy()
+    gone[FROM_S:TO_S] = np.nan
+    found = weighed(ride_of(true, gone), candidate_of(EpisodeKind.CLOCK_JUMP, seen_in=MeterSide.UNIT))
+    assert found.finding is Finding.UNIT
+    assert "bike left out time while pedals went on" in found.reason
 
 
 def test_a_step_that_stays_is_judged_by_its_onset() -> None:
@@ -124,7 +133,8 @@ def test_nothing_to_go_by_is_never_a_conviction_out_of_thin_air(kind: EpisodeKin
     )
     candidate = candidate_of(kind, start_s=0.0, end_s=float(seconds))
     found = weigh(ride, candidate, np.zeros(seconds, dtype=bool))
-    assert found.finding in (Finding.UNDETERMINED, Finding.REFERENCE if empty == "reference" else Finding.UNDETERMINED)
+    missing = {"reference": Finding.REFERENCE, "unit": Finding.UNIT}.get(empty, Finding.UNDETERMINED)
+    assert found.finding in (Finding.UNDETERMINED, missing)
     assert found.reason
     assert all(math.isfinite(witness.log_odds) for witness in found.witnesses)
 

@@ -15,16 +15,14 @@ from wattwitness.model.estimate import Estimate
 
 NAME = "reference"
 
-OWN_FAULTS = (
-    EpisodeKind.FROZEN,
-    EpisodeKind.MISSING,
-    EpisodeKind.SPIKE,
-    EpisodeKind.ZEROS,
-)
-"""Kinds that one meter's number shows by itself."""
+OWN_FAULTS = (EpisodeKind.FROZEN, EpisodeKind.MISSING, EpisodeKind.SPIKE, EpisodeKind.ZEROS, EpisodeKind.CLOCK_JUMP)
+"""Kinds that one meter's record shows by itself; whose, the detector says that held it against the other's."""
 
-SELF_EVIDENT = 7.0
-"""Log odds where a meter's own number shows that it measured nothing: 1100 to 1."""
+SELF_EVIDENT = 10.0
+"""Log odds of those: no other witness outweighs a number that measured nothing."""
+
+MOST_LOG_ODDS = 7.0
+"""What both edges together can say at most: 1100 to 1."""
 
 
 def listener(ground: Ground) -> Listener:
@@ -54,21 +52,14 @@ def hear(ground: Ground, stretch: Stretch) -> Witness:
 
 
 def _weighed(ground: Ground, stretch: Stretch, by_reference: Estimate, by_unit: Estimate) -> tuple[float, str]:
-    name, candidate = ground.ride.reference_name, stretch.candidate
-    if candidate.kind in OWN_FAULTS and candidate.seen_in is MeterSide.REFERENCE:
-        return -SELF_EVIDENT, f"{name} shows by its own number that it did not measure."
-    if not np.isfinite(ground.by_reference_w[inside(ground, stretch)]).any():
-        return -SELF_EVIDENT, f"{name} has no sample in this stretch."
-    if candidate.kind in OWN_FAULTS and candidate.seen_in is MeterSide.UNIT:
-        told = f"{name} rode on through it"
-        changed = f": its power changed by {signed(by_reference)}" if by_reference.assessed else ""
-        return SELF_EVIDENT, f"{told}{changed}."
-    if candidate.kind is EpisodeKind.CLOCK_JUMP:
-        return 0.0, f"Power cannot say whose clock leapt, that of {name} or that of {ground.ride.unit_name}."
+    name = ground.ride.reference_name
+    evident = _self_evident(ground, stretch, by_reference)
+    if evident is not None:
+        return evident
     edges = edges_of(ground, stretch)
     if not edges:
         return 0.0, f"Too little of {name} lies beside this stretch to say what it saw."
-    log_odds = capped(float(sum(edge.log_odds for edge in edges)), SELF_EVIDENT)
+    log_odds = capped(float(sum(edge.log_odds for edge in edges)), MOST_LOG_ODDS)
     moved = f"{name} changed by {signed(by_reference)}" if by_reference.assessed else f"What {name} did"
     against = f", {ground.ride.unit_name} by {signed(by_unit)}" if by_unit.assessed else ""
     where = "at the onset and at the end" if len(edges) == 2 else "at the onset"
@@ -78,3 +69,37 @@ def _weighed(ground: Ground, stretch: Stretch, by_reference: Estimate, by_unit: 
     return log_odds, (
         f"{moved}{against}; {where} what {right} shows is the likelier change of effort, {to_one(log_odds)}."
     )
+
+
+def _self_evident(ground: Ground, stretch: Stretch, by_reference: Estimate) -> tuple[float, str] | None:
+    """Log odds and words where one meter's own record shows that it did not measure; ``None`` where neither does."""
+    names = {MeterSide.REFERENCE: ground.ride.reference_name, MeterSide.UNIT: ground.ride.unit_name}
+    candidate = stretch.candidate
+    side = candidate.seen_in
+    if candidate.kind is EpisodeKind.CLOCK_JUMP and side is MeterSide.EITHER:
+        return 0.0, f"Power cannot say whose clock leapt, that of {' or that of '.join(names.values())}."
+    if candidate.kind in OWN_FAULTS and side is not MeterSide.EITHER:
+        sign = 1.0 if side is MeterSide.UNIT else -1.0
+        return sign * SELF_EVIDENT, _own_fault(candidate.kind, side, names, by_reference)
+    present = [np.isfinite(power[inside(ground, stretch)]).any() for power in (ground.by_reference_w, ground.by_unit_w)]
+    if present[1] and not present[0]:
+        return -SELF_EVIDENT, f"{names[MeterSide.REFERENCE]} has no sample in this stretch."
+    if present[0] and not present[1]:
+        return SELF_EVIDENT, f"{names[MeterSide.UNIT]} has no sample in this stretch."
+    return None
+
+
+def _own_fault(kind: EpisodeKind, side: MeterSide, names: dict[MeterSide, str], by_reference: Estimate) -> str:
+    name = names[side]
+    other = names[MeterSide.UNIT if side is MeterSide.REFERENCE else MeterSide.REFERENCE]
+    did = {
+        EpisodeKind.FROZEN: "showed one number on and on",
+        EpisodeKind.MISSING: "has no sample",
+        EpisodeKind.SPIKE: "leapt for a moment",
+        EpisodeKind.ZEROS: "showed zero",
+        EpisodeKind.CLOCK_JUMP: "left out time",
+    }[kind]
+    changed = ""
+    if side is MeterSide.UNIT and by_reference.assessed and kind is not EpisodeKind.CLOCK_JUMP:
+        changed = f" and changed by {signed(by_reference)}"
+    return f"{name} {did} while {other} went on{changed}."
