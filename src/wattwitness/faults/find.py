@@ -14,6 +14,9 @@ from wattwitness.faults.finding import Weighed, prepare, weigh_prepared
 from wattwitness.faults.masking import AT_FAULT, seconds_outside, seconds_within
 from wattwitness.faults.measure import energy_kj
 from wattwitness.faults.merging import merged
+from wattwitness.faults.pedalling import pedalled_seconds
+from wattwitness.faults.patterns import patterns
+from wattwitness.faults.preceding import preceded
 from wattwitness.faults.relation import fit_relation, ride_cadence
 from wattwitness.faults.residual import residual_of
 from wattwitness.faults.ride import RideForFaults
@@ -39,7 +42,8 @@ def find_faults(ride: RideForFaults, settings: CompareSettings) -> FaultsFound:
     view, candidates = find_candidates(ride, settings)
     outside = ~seconds_within(ride.time_s, (one for one in candidates if one.kind is not EpisodeKind.STEP))
     prepared = prepare(ride, outside) if candidates else None
-    episodes = tuple(_episode(view, one, weigh_prepared(prepared, one)) for one in candidates if prepared is not None)
+    weighed = (_episode(view, one, weigh_prepared(prepared, one)) for one in candidates if prepared is not None)
+    episodes = preceded(ride, tuple(weighed))
     lost = [one.energy_kj.value for one in episodes if one.finding in (Finding.UNIT, Finding.UNDETERMINED)]
     return FaultsFound(
         episodes=episodes,
@@ -47,6 +51,7 @@ def find_faults(ride: RideForFaults, settings: CompareSettings) -> FaultsFound:
         lost_kj=float(sum(value for value in lost if value is not None)),
         hours=view.hours,
         channels=_channels(ride),
+        patterns=patterns(episodes, view.hours),
     )
 
 
@@ -93,6 +98,7 @@ def _look(
         relation=relation,
         residual=residual_of(ride, relation, taken, _unsure(ride)),
         taken=taken,
+        pedalled=pedalled_seconds(ride),
         steps_s=tuple(steps_s),
     )
 

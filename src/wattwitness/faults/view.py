@@ -21,7 +21,8 @@ class DetectorView:
     """One ride with its fitted relation and what that leaves; ``taken`` (n,) are seconds already in a candidate,
     ``steps_s`` the steps already in the relation.
 
-    ``cadence_rpm`` (n,) is ``None`` where neither recording has any.
+    ``cadence_rpm`` (n,) is ``None`` where neither recording has any; ``pedalled`` (n,) are seconds in which the
+    cranks surely turned.
     """
 
     ride: RideForFaults
@@ -30,6 +31,7 @@ class DetectorView:
     relation: Relation
     residual: Residual
     taken: BoolArray
+    pedalled: BoolArray
     steps_s: tuple[float, ...] = ()
 
     @property

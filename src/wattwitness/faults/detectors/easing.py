@@ -25,7 +25,9 @@ HELD_BINS = 18
 
 
 BACK_BINS = 8
-LONGEST_BINS = 180
+LONGEST_BINS = 72
+"""What takes longer is a rest that was meant."""
+
 LEAST_BINS = 4
 LEAST_FALL = 0.12
 LEAST_W = 60.0
