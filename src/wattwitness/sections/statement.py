@@ -20,7 +20,7 @@ from wattwitness.words.episodes import (
     where_words,
 )
 from wattwitness.words.estimates import counted, interval_cell, listed, reads, value_cell
-from wattwitness.words.names import clean, sentence_start
+from wattwitness.words.names import clean, sentence_start, sentence_starts
 from wattwitness.words.numbers import ABSENT, NBSP, clock_time, long_duration, number, percent_level, quantity, typeset
 
 MOST_ROWS = 12
@@ -165,7 +165,7 @@ def _when(faults: FaultsFound, stated: tuple[Episode, ...], unit: str) -> Iterat
         conditions.append(_range(rates, "rpm", 0))
     if conditions:
         said.append(f"Just before, the effort was {listed(conditions)}.")
-    said += [sentence_start(typeset(pattern.says)) for pattern in faults.patterns]
+    said += [sentence_starts(typeset(pattern.says)) for pattern in faults.patterns]
     yield Paragraph(text=" ".join(said))
     yield Paragraph(
         text=(
@@ -196,15 +196,14 @@ def _nothing_blocks(pair: PairComparison, faults: FaultsFound | None, reference:
     else:
         found = listed([f"{count} put down to {words}" for words, count in _by_finding(faults, reference)])
         yield Paragraph(
-            text=f"{counted(len(faults.episodes), 'episode')} in {hours} that both recorded, none of them put down to "
-            f"{unit} for certain: {found}.",
+            text=f"{counted(len(faults.episodes), 'episode')} in {hours} that both recorded, none put down to {unit}: "
+            f"{found}.",
             tone=Tone.HEADLINE,
         )
         undetermined = [episode for episode in faults.episodes if episode.finding is Finding.UNDETERMINED]
         for episode in undetermined[:5]:
-            yield Paragraph(
-                text=f"{sentence_start(kind_words(episode.kind))} {where_words(episode)}: {typeset(episode.reason)}"
-            )
+            reason = sentence_starts(typeset(episode.reason))
+            yield Paragraph(text=f"{sentence_start(kind_words(episode.kind))} {where_words(episode)}: {reason}")
     yield Paragraph(
         text="That is no proof that there is no defect: it may take another effort, a longer ride or more of them."
     )

@@ -11,7 +11,7 @@ from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Tone
 from wattwitness.words.episodes import WITNESSES, kinds_counted
 from wattwitness.words.estimates import counted, listed
-from wattwitness.words.names import sentence_start
+from wattwitness.words.names import sentence_start, sentence_starts
 from wattwitness.words.numbers import NBSP, number, percent_level, quantity, typeset
 from wattwitness.words.parts import channel_words
 
@@ -70,7 +70,7 @@ def _heard(kind: WitnessKind, heard: list[Witness], episodes: int, unit: str) ->
     said = listed([f"{words} in {count} of {counted(episodes, 'episode')}" for words, count in votes if count])
     clearest = max(heard, key=lambda witness: (witness.supports is Finding.UNIT, abs(witness.log_odds)))
     lead = "The clearest: " if episodes > 1 else ""
-    return f"{sentence_start(WITNESSES[kind])} speaks {said}. {lead}{typeset(clearest.says)}"
+    return f"{sentence_start(WITNESSES[kind])} speaks {said}. {lead}{sentence_starts(typeset(clearest.says))}"
 
 
 def uncertainty(
@@ -97,7 +97,7 @@ def uncertainty(
     ]
     left = [f"{counted(count, 'episode')} {words}" for words, count in others if count]
     if left:
-        left = [f"Not counted here: {listed(left)}; they stand in the bundle with the others."]
+        left = [f"Not counted here, but in the bundle: {listed(left)}."]
     missing = [name for name in WITNESS_CHANNELS if name not in faults.channels]
     if missing:
         left.append(f"Not recorded, so not asked: {listed([channel_words(name) for name in missing])}.")

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 from wattwitness.model.comparison import PairComparison, RecordingSummary
 
 LONGEST_NAME = 60
+_THE_AT_A_START = re.compile(r"(?<=[.!?]\s)the\b")
 _FIRST_STRONG_ISOLATE, _POP_ISOLATE = "\u2068", "\u2069"
 
 
@@ -55,3 +57,8 @@ def sentence_start(text: str) -> str:
     if "." in first_word.rstrip(".,:;"):
         return text
     return text[:1].upper() + text[1:]
+
+
+def sentence_starts(text: str) -> str:
+    """``text`` of several sentences; one that begins with ``the unit`` begins with a large letter."""
+    return _THE_AT_A_START.sub("The", sentence_start(text))

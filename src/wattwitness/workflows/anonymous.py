@@ -15,6 +15,9 @@ from wattwitness.workflows.meters import Meters
 LEAST_LETTERS = 4
 """Shorter words stand in too much that names nobody."""
 
+LEAST_IN_A_SENTENCE = 6
+"""So do these in sentences of ours, which hold no more of a file than a few quoted words."""
+
 MADE_BY = ("product_name", "creator > name", "author > name", "sport", "language")
 """Places whose text is about a product, not a person."""
 
@@ -72,7 +75,7 @@ def _harmless(text: str, private: frozenset[str]) -> str:
 def _notice(notice: Notice, file_name: str, role_name: str, private: frozenset[str]) -> Notice:
     """A notice without words quoted from the file."""
     message = _QUOTED.sub("“…”", notice.message.replace(file_name, role_name))
-    if any(word in message.casefold() for word in private):
+    if any(word in message.casefold() for word in private if len(word) >= LEAST_IN_A_SENTENCE):
         message = f"{notice.slug.replace('_', ' ').capitalize()}; the words are left out, since they name something."
     return replace(notice, message=message, about=role_name)
 

@@ -13,7 +13,7 @@ from wattwitness.model.evidence import REFERENCE, BundledUnit, unit_role
 from wattwitness.model.recording import Recording
 from wattwitness.sections.building import Named, named_pairs
 from wattwitness.words.episodes import episode_sentence
-from wattwitness.words.names import sentence_start
+from wattwitness.words.names import sentence_start, sentence_starts
 from wattwitness.words.numbers import NBSP, percent_level
 from wattwitness.workflows.compare import Progress
 
@@ -80,7 +80,9 @@ def _episodes(
     from wattwitness.writers.episodes_table import episodes_table
 
     pair = named.pair
-    sentences = [_plain(episode_sentence(episode, named.reference, named.unit)) for episode in episodes]
+    sentences = [
+        _plain(sentence_starts(episode_sentence(episode, named.reference, named.unit))) for episode in episodes
+    ]
     members[f"episodes/{role}/episodes.csv"] = episodes_table(episodes, sentences)
     about = sentence_start(
         f"{named.unit} against {named.reference}; intervals {percent_level(pair.overall.bias_pct.level)}"

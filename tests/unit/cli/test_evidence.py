@@ -135,10 +135,8 @@ def test_what_a_table_does_not_show_comes_along(scenario: str, tmp_path: Path) -
             assert same_samples(ride_copy(recording), recording)
 
 
-def test_an_undated_table_and_spot_readings_come_along(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
-    """Their times count from their own zero still."""
+def test_an_undated_table_comes_along(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    """Its times count from its own zero still."""
     reference, unit = rides(tmp_path, "group_ride", "csv")
     lines = Path(unit).read_text().splitlines()
     rows = [",".join([str(k * 0.999), *line.split(",")[1:]]) for k, line in enumerate(lines[1:])]
