@@ -17,7 +17,7 @@ LOOKS = {
     Finding.UNIT: (Role.FAULT, Shading.PLAIN, "put down to the unit"),
     Finding.REFERENCE: (Role.REFERENCE, Shading.FALLING, "put down to the reference"),
     Finding.RIDER: (Role.OTHER, Shading.DOTTED, "put down to the rider"),
-    Finding.UNDETERMINED: (Role.LIMIT, Shading.RISING, "put down to nobody"),
+    Finding.UNDETERMINED: (Role.LIMIT, Shading.RISING, "unclear whose"),
 }
 """Who an episode is put down to: role, filling and words."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from wattwitness.model.chart import Chart, Level, Line, Panel, Points
+from wattwitness.model.chart import Chart, Level, Line, Panel, Points, Span
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.page_data import is_zoomable
 from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, stretch_swatch, swatch
@@ -65,7 +65,7 @@ def _legend(panel: Panel, *, named: bool = False, live: bool = False, points: bo
     Without ``points`` only lines and levels are named, without ``spans`` no shaded stretch.
     """
     items = []
-    for mark in panel.marks:
+    for mark in sorted(panel.marks, key=lambda mark: isinstance(mark, Span)):
         if isinstance(mark, Line):
             sample = swatch(mark.role, filled=mark.filled)
         elif isinstance(mark, Points):

@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from functools import partial
 
 from wattwitness.charts import panels
 from wattwitness.conformity.fault_rate import rate_interval
 from wattwitness.model.comparison import Comparison
-from wattwitness.model.episodes import Episode, FaultsFound, Finding, Witness
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Witness, WitnessKind
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.settings import CompareSettings
 from wattwitness.sections.building import AlsoUnassessed, Block, Named, for_each_unit, not_assessed_paragraph
 from wattwitness.words.episodes import (
-    FINDINGS,
+    FINDINGS_IN_A_CELL,
     WITHOUT_DEPTH,
     WITNESSES,
     kind_at_fault,
     kind_words,
-    odds_words,
+    odds_cell,
 )
 from wattwitness.words.estimates import because, holds_zero, interval_cell, listed, reads_briefly, value_cell
 from wattwitness.words.faults import (
+    WITH_DEPTH_TOLD,
     episodes_with,
     faults_of,
     hours_words,
@@ -37,11 +39,17 @@ from wattwitness.words.numbers import ABSENT, NBSP, clock_time, number, percent_
 from wattwitness.words.parts import channel_words
 
 NAME = "episodes"
-TITLE = "When the number left the effort"
+TITLE = "Does it ever leave the effort"
 MOST_REASONS = 3
 MOST_ACCOUNTS = 24
 """More accounts than these are left to page and JSON."""
 LONGEST_SENTENCE = 600
+READING = (
+    "Depth is the change of the unit against its own relation to the reference, or of the effort where it is put down "
+    "to the rider. Odds say how many to one the unit is at fault rather than the reference, all witnesses together."
+)
+GOES_ON = (EpisodeKind.DROP, EpisodeKind.ZEROS)
+"""What the unit shows as an effort that fell."""
 
 
 def build(comparison: Comparison) -> Section | None:
@@ -64,6 +72,7 @@ def _blocks(settings: CompareSettings, named: Named) -> Iterator[Block]:
         yield _bias_without(faults, named)
         for pattern in faults.patterns:
             yield Paragraph(text=_whole(pattern.says))
+        yield Paragraph(text=READING, tone=Tone.NOTE)
         yield _table(faults)
         yield from _accounts(faults)
 
@@ -95,22 +104,23 @@ def _of_unit(faults: FaultsFound, named: Named) -> Iterator[Paragraph]:
 
 
 def _went_on(own: tuple[Episode, ...]) -> str:
-    """What shows that the effort went on: the changes of the channels that speak against the unit, in one episode."""
-    example = max(own, key=_size)
-    said = [
-        f"{WITNESSES[witness.kind]} changed by {_change(witness.change)}"
-        for witness in example.witnesses
-        if witness.supports is Finding.UNIT and witness.change.assessed
-    ]
-    if not said:
+    """What the other channels did meanwhile, in the largest of the unit's episodes."""
+    example = max(own, key=lambda episode: (episode.kind in WITH_DEPTH_TOLD, _size(episode)))
+    heard: dict[WitnessKind, Estimate] = {}
+    for witness in example.witnesses:
+        if witness.change.assessed and witness.kind is not WitnessKind.SURFACE:
+            heard.setdefault(witness.kind, witness.change)
+    if not heard:
         return ""
+    did = [f"{WITNESSES[kind]} by {_change(change)}" for kind, change in heard.items()]
+    did[0] = did[0].replace(" by ", " changed by ", 1)
     at = "" if len(own) == 1 else f" in the one at {clock_time(example.start_s)}"
-    return f"The effort went on{at}: {listed(said)}."
+    lead = "The effort went on" if example.kind in GOES_ON else "Meanwhile"
+    return f"{lead}{at}: {listed(did)}."
 
 
 def _change(change: Estimate) -> str:
-    value, span = value_cell(change), interval_cell(change)
-    return f"{value}{NBSP}{change.unit} ({span})"
+    return f"{value_cell(change)}{NBSP}{change.unit} ({interval_cell(change)})"
 
 
 def _size(episode: Episode) -> float:
@@ -146,12 +156,18 @@ def _how_often(faults: FaultsFound, named: Named, settings: CompareSettings) -> 
     _, bound = rate_interval(unclear, faults.hours, 2 * level - 1)
     least = f"{quantity(settings.episode_depth_pct, '%', 0)} or {quantity(settings.episode_duration_s, 's', 0)}"
     kept = "No episode was found" if not faults.episodes else f"No episode is put down to {named.unit}"
-    counted = ", with those counted that cannot be told" if unclear else ""
+    counted = ", the unclear ones counted" if unclear else ""
     return (
-        f"{kept} in {hours_words(faults)} that both recorded. That shows no more than fewer than "
-        f"{number(bound, 1)} an hour{counted} (one-sided {percent_level(level)} bound of an exact Poisson rate), on "
+        f"{kept} in {hours_words(faults)} that both recorded. That shows only that there are fewer than "
+        f"{_rounded_up(bound)} an hour{counted} (one-sided {percent_level(level)} bound of an exact Poisson rate), on "
         f"such a ride; drops, surges and steps under {least} are not told. {_asked(faults)}"
     ).strip()
+
+
+def _rounded_up(bound: float) -> str:
+    """An upper bound in two digits or so, never written lower than it is."""
+    decimals = 1 if bound >= 1 else 2
+    return number(math.ceil(bound * 10**decimals) / 10**decimals, decimals)
 
 
 def _asked(faults: FaultsFound) -> str:
@@ -172,9 +188,10 @@ def _bias_without(faults: FaultsFound, named: Named) -> Paragraph:
     same = ""
     if with_them.assessed and holds_zero(without) and not holds_zero(with_them):
         same = " So the bias of the whole ride may be that of the episodes alone."
+    rider = " What the rider did is no fault and stays in." if len(fault) < len(faults.episodes) else ""
     return Paragraph(
-        text=f"{sentence_start(named.unit)} over the whole ride: {reads_briefly(with_them)}; outside the episodes, "
-        f"those of the rider apart: {reads_briefly(without)}.{same}"
+        text=f"{sentence_start(named.unit)} over the whole ride: {reads_briefly(with_them)}; without the episodes: "
+        f"{reads_briefly(without)}.{rider}{same}"
     )
 
 
@@ -183,15 +200,13 @@ def _table(faults: FaultsFound) -> Table:
     return Table(
         caption="Every episode, in order of time",
         columns=(
-            Column(heading="", numeric=True),
-            Column(heading="what", numeric=False),
+            Column(heading="episode", numeric=False),
             Column(heading="from", unit="h:mm:ss"),
             Column(heading="to", unit="h:mm:ss"),
-            Column(heading="unit against its own relation", unit="%"),
-            Column(heading=f"{level} interval", unit="%"),
+            Column(heading=f"depth ({level} interval)", unit="%"),
             Column(heading="energy missing", unit="kJ"),
             Column(heading="put down to", numeric=False),
-            Column(heading="unit at fault rather than reference", numeric=False),
+            Column(heading="odds", numeric=False),
         ),
         rows=tuple(_row(k, episode) for k, episode in enumerate(faults.episodes, start=1)),
         places=tuple((episode.start_s, episode.end_s) for episode in faults.episodes),
@@ -200,24 +215,28 @@ def _table(faults: FaultsFound) -> Table:
 
 
 def _row(place: int, episode: Episode) -> tuple[str, ...]:
-    told = episode.kind not in WITHOUT_DEPTH
-    decimals = 0 if abs(episode.depth_pct.value or 0.0) >= 10 else 1
     return (
-        str(place),
-        kind_words(kind_at_fault(episode)),
+        f"{place}. {kind_words(kind_at_fault(episode))}{' to the end' if episode.lasts else ''}",
         clock_time(episode.start_s),
-        f"{clock_time(episode.end_s)}{', the end' if episode.lasts else ''}",
-        value_cell(episode.depth_pct, decimals) if told else ABSENT,
-        interval_cell(episode.depth_pct, decimals) if told else ABSENT,
+        clock_time(episode.end_s),
+        _depth(episode),
         value_cell(episode.energy_kj),
-        FINDINGS[episode.finding],
-        odds_words(episode.odds) or "not weighed",
+        FINDINGS_IN_A_CELL[episode.finding],
+        odds_cell(episode.odds),
     )
+
+
+def _depth(episode: Episode) -> str:
+    """``−31 (−34 to −28)``; a dash where a depth means nothing or is not known."""
+    if episode.kind in WITHOUT_DEPTH or not episode.depth_pct.assessed:
+        return ABSENT
+    decimals = 0 if abs(episode.depth_pct.value or 0.0) >= 10 else 1
+    return f"{value_cell(episode.depth_pct, decimals)} ({interval_cell(episode.depth_pct, decimals)})"
 
 
 def _accounts(faults: FaultsFound) -> Iterator[Table]:
     rows = tuple(
-        _account(place, episode, witness)
+        _account(place, witness)
         for place, episode in enumerate(faults.episodes, start=1)
         for witness in episode.witnesses
     )
@@ -225,9 +244,7 @@ def _accounts(faults: FaultsFound) -> Iterator[Table]:
         yield Table(
             caption="What each witness says",
             columns=(
-                Column(heading="episode", numeric=False),
-                Column(heading="witness", numeric=False),
-                Column(heading="speaks against", numeric=False),
+                Column(heading="episode and witness", numeric=False),
                 Column(heading="its account", numeric=False),
             ),
             rows=rows,
@@ -235,6 +252,12 @@ def _accounts(faults: FaultsFound) -> Iterator[Table]:
         )
 
 
-def _account(place: int, episode: Episode, witness: Witness) -> tuple[str, ...]:
-    against = "nobody" if witness.supports is Finding.UNDETERMINED else FINDINGS[witness.supports]
-    return (f"{place}, {clock_time(episode.start_s)}", WITNESSES[witness.kind], against, _whole(witness.says))
+def _account(place: int, witness: Witness) -> tuple[str, str]:
+    """``3. cadence`` and what it says, with whom it speaks against by itself."""
+    against = {
+        Finding.UNIT: "It speaks against the unit.",
+        Finding.REFERENCE: "It speaks against the reference.",
+        Finding.RIDER: "It speaks for a change of effort.",
+        Finding.UNDETERMINED: "By itself it decides nothing.",
+    }[witness.supports]
+    return f"{place}. {WITNESSES[witness.kind]}", f"{_whole(witness.says)} {against}"

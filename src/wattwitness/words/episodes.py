@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wattwitness.model.episodes import Episode, EpisodeKind, Finding, WitnessKind
 from wattwitness.words.estimates import interval_cell, listed
-from wattwitness.words.numbers import NBSP, clock_time, long_duration, number, percent_level
+from wattwitness.words.numbers import ABSENT, NBSP, clock_time, long_duration, number, percent_level
 
 KINDS = {
     EpisodeKind.DROP: ("drop", "drops"),
@@ -22,6 +22,13 @@ FINDINGS = {
     Finding.REFERENCE: "the reference",
     Finding.RIDER: "the rider",
     Finding.UNDETERMINED: "cannot be told",
+}
+
+FINDINGS_IN_A_CELL = {
+    Finding.UNIT: "unit",
+    Finding.REFERENCE: "reference",
+    Finding.RIDER: "rider",
+    Finding.UNDETERMINED: "unclear",
 }
 
 WITNESSES = {
@@ -92,6 +99,15 @@ def odds_words(odds: float | None) -> str:
     if odds >= 1:
         return f"about {number(odds, 0 if odds >= 10 else 1)}{NBSP}to{NBSP}1"
     return odds_words(1 / odds).replace(f"{NBSP}to{NBSP}1", "") + f"{NBSP}to{NBSP}1 against"
+
+
+def odds_cell(odds: float | None) -> str:
+    """The same for a table's narrow column: ``>1000 to 1``, ``40 to 1``, ``1 to 8``; a dash where not weighed."""
+    if odds is None or odds != odds or odds <= 0:
+        return ABSENT
+    size = max(odds, 1 / odds)
+    said = ">1000" if size >= 1000 else number(size, 0 if size >= 10 else 1)
+    return f"{said}{NBSP}to{NBSP}1" if odds >= 1 else f"1{NBSP}to{NBSP}{said}"
 
 
 def episode_sentence(episode: Episode, reference: str, unit: str) -> str:

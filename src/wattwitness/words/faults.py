@@ -9,7 +9,7 @@ from wattwitness.model.comparison import PairComparison
 from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding
 from wattwitness.model.estimate import Estimate
 from wattwitness.words.episodes import WITHOUT_DEPTH, kind_at_fault, kinds_counted
-from wattwitness.words.estimates import counted, listed
+from wattwitness.words.estimates import listed
 from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, clock_time, long_duration, number, quantity
 
@@ -138,12 +138,21 @@ def own_in_brief(faults: FaultsFound) -> str:
     own = episodes_with(faults, Finding.UNIT)
     if not own:
         return ""
-    kinds = {episode.kind for episode in own}
-    if kinds == {EpisodeKind.DROP} and all(_tells_depth(episode) for episode in own):
-        return f"Its number fell away {times(len(own))} while the effort went on, {_depths(own)}."
-    if len(kinds) == 1:
-        return f"Its number {DID[own[0].kind]} {times(len(own))}{_depths_after_comma(own)}."
-    return f"Its number failed by itself {times(len(own))}: {kinds_counted(own)}."
+    deep = [episode for episode in own if _tells_depth(episode)]
+    if len({episode.kind for episode in own}) > 1:
+        worst = max(deep, key=_weight, default=None)
+        example = f"; the worst {DID[worst.kind]} {one_occasion(worst)}" if worst is not None else ""
+        return f"Its number failed by itself {times(len(own))}: {kinds_counted(own)}{example}."
+    kind, went_on = own[0].kind, " while the effort went on" if own[0].kind is EpisodeKind.DROP else ""
+    if len(own) == 1:
+        return f"Its number {DID[kind]} once{went_on}, {one_occasion(own[0])}."
+    depths = f", {_depths(own)}" if len(deep) == len(own) else ""
+    return f"Its number {DID[kind]} {times(len(own))}{went_on}{depths}."
+
+
+def _weight(episode: Episode) -> float:
+    """How much of an episode there is to see: depth times duration."""
+    return abs(episode.depth_pct.value or 0.0) * episode.duration_s
 
 
 def counted_in_cell(faults: FaultsFound | None) -> str:
@@ -153,7 +162,7 @@ def counted_in_cell(faults: FaultsFound | None) -> str:
     own = episodes_with(faults, Finding.UNIT)
     unclear = len(episodes_with(faults, Finding.UNDETERMINED))
     said = kinds_counted(own) if own else f"none in {hours_words(faults)}"
-    return f"{said}; {number(unclear, 0)} cannot be told" if unclear else said
+    return f"{said}; {number(unclear, 0)} unclear" if unclear else said
 
 
 def hours_words(faults: FaultsFound) -> str:
@@ -179,8 +188,8 @@ def lost_words(faults: FaultsFound) -> str:
         total = sum(value for value in shares if value is not None)
         share = f", {quantity(abs(total), '%', 1)} of the ride’s work"
     unclear = any(episode.finding is Finding.UNDETERMINED for episode in counted_ones)
-    apart = ", those counted that cannot be told" if unclear else ""
-    return f"Through {'it' if len(counted_ones) == 1 else 'them'} its record {verb} {kj}{more}{share}{apart}."
+    apart = " (unclear ones counted)" if unclear else ""
+    return f"Its record {verb} {kj}{more} through {'it' if len(counted_ones) == 1 else 'them'}{share}{apart}."
 
 
 def _tells_depth(episode: Episode) -> bool:
@@ -211,19 +220,13 @@ def _depths(group: tuple[Episode, ...]) -> str:
     return f"by about {low}{NBSP}%" if low == high else f"by {low} to {high}{NBSP}%"
 
 
-def _depths_after_comma(group: tuple[Episode, ...]) -> str:
-    return f", {_depths(group)}" if all(_tells_depth(episode) for episode in group) else ""
-
-
 def unclear_words(faults: FaultsFound, unit: str, reference: str) -> str:
     """How many episodes can be put down to neither meter; empty where there is none."""
     unclear = episodes_with(faults, Finding.UNDETERMINED)
     if not unclear:
         return ""
-    verb = "is" if len(unclear) == 1 else "are"
-    subject = kinds_counted(unclear)
-    one = f"{counted(len(unclear), 'episode')} ({subject})"
+    verb = "remains" if len(unclear) == 1 else "remain"
     return (
-        f"{sentence_start(one)} {verb} put down to nobody: what was recorded does not tell whether {unit} or "
+        f"{sentence_start(kinds_counted(unclear))} {verb} unclear: what was recorded does not tell whether {unit} or "
         f"{reference} was wrong."
     )

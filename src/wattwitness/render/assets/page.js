@@ -150,7 +150,7 @@
 
   function behind(u, panel) {
     panel.spans.forEach((span) => stretch(u, span));
-    if (chosen) { shade(u, chosen.from, chosen.to, faint("spot", 18)); }
+    if (chosen && !chosen.listed) { shade(u, chosen.from, chosen.to, faint("spot", 18)); }
     panel.levels.forEach((level) => {
       const y = u.valToPos(level.y, "y", true), context = u.ctx;
       context.save();
@@ -307,11 +307,12 @@
   function show(button, share, least, group) {
     const from = Number(button.dataset.from), to = Number(button.dataset.to);
     const room = Math.max((to - from) * share, least);
-    choose({ from, to, button });
+    const listed = Boolean(button.closest(".places"));
+    choose({ from, to, button, listed });
     setView(from - room, to + room);
     scrollTo(group.figure);
     group.spoken.textContent = `Panels show ${clock(view.min)} to ${clock(view.max)}`;
-    if (!group.figure.contains(button)) { group.plots.focus({ preventScroll: true }); }
+    if (!listed) { group.plots.focus({ preventScroll: true }); }
   }
 
   function leave(event) {
