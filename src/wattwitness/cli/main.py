@@ -18,6 +18,7 @@ from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
 from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
+from wattwitness.cli.study import study
 from wattwitness.cli.weigh import weigh
 from wattwitness.model.errors import OutputNotWritable, WattwitnessError
 
@@ -35,7 +36,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, alone, evidence, inspect, weigh, simulate, demo, schema):
+for command in (compare, alone, evidence, inspect, weigh, study, simulate, demo, schema):
     commands.add_command(command)
 
 

@@ -54,8 +54,8 @@ class RideFigures:
     episodes: tuple[Episode, ...] = ()
     faults_looked_for: bool = False
     within_pct: float = math.nan
-    zones: ZonesRidden | None = None
-    threshold: ThresholdTest | None = None
+    zones_ridden: ZonesRidden | None = None
+    threshold_test: ThresholdTest | None = None
     block_bias_pct: tuple[float, ...] = ()
 
     @property
@@ -212,7 +212,7 @@ class BeforeAfter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
-    """The whole answer about one unit over many rides."""
+    """The whole answer about one unit over many rides. ``limit_pct`` is the one claimed at the standard power."""
 
     unit: str
     rides: tuple[RideFigures, ...]
@@ -222,5 +222,6 @@ class Study:
     before_after: BeforeAfter | None
     episode_patterns: tuple[Pattern, ...]
     reference_uncertainty_pct: float
+    limit_pct: float | None
     rider: RiderEffects | None
     version: str

@@ -9,6 +9,7 @@ from wattwitness.render.alone_json import alone_schema
 from wattwitness.render.inspection_schema import inspection_schema
 from wattwitness.render.json_schema import comparison_schema
 from wattwitness.render.schema_words import Schema
+from wattwitness.render.study_json import study_schema
 from wattwitness.render.weighing_schema import weighing_schema
 
 
@@ -19,6 +20,7 @@ class Printed(StrEnum):
     ALONE = "alone"
     INSPECT = "inspect"
     WEIGH = "weigh"
+    STUDY = "study"
 
 
 def schema_of(command: Printed) -> Schema:
@@ -28,6 +30,7 @@ def schema_of(command: Printed) -> Schema:
         Printed.ALONE: alone_schema,
         Printed.INSPECT: inspection_schema,
         Printed.WEIGH: weighing_schema,
+        Printed.STUDY: study_schema,
     }[command]()
 
 

@@ -12,9 +12,11 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.hanging_weights import WeighingReport
 from wattwitness.model.inspection import Inspection
 from wattwitness.model.section import Paragraph, Section, Table, Tone
+from wattwitness.model.study import Study
 from wattwitness.render.text_table import table_lines
 from wattwitness.sections.alone import alone_sections
 from wattwitness.sections.inspection import inspection_sections
+from wattwitness.sections.over_rides.registry import study_sections
 from wattwitness.sections.registry import sections_of
 from wattwitness.sections.weighing import weighing_sections
 
@@ -87,6 +89,14 @@ def print_weighing(report: WeighingReport, console: Console) -> None:
 def print_alone(report: AloneReport, console: Console) -> None:
     """Print what one recording shows of itself."""
     for place, section in enumerate(section for section in alone_sections(report) if _has_words(section)):
+        if place:
+            console.print()
+        _print_section(section, console)
+
+
+def print_study(study: Study, unused: Sequence[tuple[str, str]], console: Console) -> None:
+    """Print every section of a study."""
+    for place, section in enumerate(study_sections(study, unused)):
         if place:
             console.print()
         _print_section(section, console)

@@ -26,7 +26,9 @@ def rider_effects(
     """Zones, tests, places and detectable change. ``threshold_w`` ``None``: the mean of those found on the rides."""
     used = [ride for ride in rides if ride.counts]
     tests = tuple(
-        ride.threshold for ride in used if ride.threshold is not None and ride.threshold.reference_w is not None
+        ride.threshold_test
+        for ride in used
+        if ride.threshold_test is not None and ride.threshold_test.reference_w is not None
     )
     found = [test.reference_w for test in tests if test.reference_w is not None]
     held_w = threshold_w if threshold_w is not None else (float(np.mean(found)) if found else None)
@@ -46,7 +48,7 @@ def rider_effects(
     if field and bias is not None and following.low is not None and following.high is not None:
         placed = places(field, bias_pct=bias, low_pct=following.low, high_pct=following.high)
     return RiderEffects(
-        zones=_added(tuple(ride.zones for ride in used if ride.zones is not None)),
+        zones=_added(tuple(ride.zones_ridden for ride in used if ride.zones_ridden is not None)),
         held=held,
         tests=tests,
         places=placed,

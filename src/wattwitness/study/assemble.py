@@ -76,6 +76,7 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         before_after=_before_after(carried, question),
         episode_patterns=(),
         reference_uncertainty_pct=question.reference_uncertainty_pct,
+        limit_pct=None if question.claim is None else question.claim.limit_at_pct(at_w),
         rider=None,
         version=version,
     )

@@ -123,6 +123,8 @@ def compare_recordings(
         if j > i
     )
     pairs = warned_of_copies(pairs, between_units)
+    if len(units) > 1:
+        pairs = tuple(replace(pair, stories=with_more_meters(pair.stories)) for pair in pairs)
     return Comparison(
         pairs=pairs,
         between_units=between_units,

@@ -46,6 +46,11 @@ def faults_of_pair(
     )
 
 
+def left_out(faults: FaultsFound) -> int:
+    """How many episodes ``without_episodes`` takes out."""
+    return sum(episode.finding in AT_FAULT for episode in faults.episodes)
+
+
 def without_episodes(time_s: FloatArray, unit_w: FloatArray, faults: FaultsFound) -> FloatArray:
     """The unit's power (n,) as it would be without its episodes, for what is read from its usual behaviour.
 

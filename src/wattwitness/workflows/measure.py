@@ -27,7 +27,7 @@ from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
-from wattwitness.workflows.faults import faults_of_pair, without_episodes
+from wattwitness.workflows.faults import faults_of_pair, left_out, without_episodes
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
@@ -115,7 +115,17 @@ def _measure_power(
         overall = with_budget(overall, budget, described[0])
     faults = faults_of_pair(pair, recorded, response, expected_w, compared_w, clock, settings)
     usual_w = without_episodes(pair.time_s, compared_w, faults)
-    why = why_of_pair(pair, recorded[1], response, expected_w, usual_w, overall, meters=described, level=level)
+    why = why_of_pair(
+        pair,
+        recorded[1],
+        response,
+        expected_w,
+        usual_w,
+        overall,
+        meters=described,
+        level=level,
+        episodes=left_out(faults),
+    )
     notices = _notices(clock, short=overall.short_for_wander, seconds=int(both.sum()))
     return replace(
         blank,

@@ -74,7 +74,7 @@ def _with_rider(figures: RideFigures, pair: PairComparison, task: RideTask) -> R
         ridden = zones_ridden(
             series.reference_w, series.expected_w, series.unit_w, zones, threshold_w, threshold_from=origin
         )
-    return replace(figures, zones=ridden, threshold=test, within_pct=pair.overall.wander_pct)
+    return replace(figures, zones_ridden=ridden, threshold_test=test, within_pct=pair.overall.wander_pct)
 
 
 def _unreadable(task: RideTask, error: WattwitnessError) -> RideFigures:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from wattwitness import __version__
 from wattwitness.agreement.overall import METERS_IN_USE_PCT
+from wattwitness.conformity.claims import PUBLISHED
 from wattwitness.conformity.rules import RuleSettings
 from wattwitness.engine.pool import in_order
 from wattwitness.faults.patterns import patterns_over_rides
@@ -40,6 +41,11 @@ def listed_study(path: Path, *, reference: str = "", unit: str = "") -> tuple[Li
     from wattwitness.readers.study_file import load_study_file
 
     return load_study_file(path), ()
+
+
+def published_claim(name: str) -> Claim:
+    """A published limit by its name. Raises UnknownName, listing those there are."""
+    return PUBLISHED.get(name)
 
 
 def run_study(

@@ -33,11 +33,13 @@ def why_of_pair(
     *,
     meters: tuple[MeterFile | None, MeterFile | None],
     level: float,
+    episodes: int = 0,
 ) -> WhyTheyDiffer:
     """Settling, anatomy and stories of one unit against the reference.
 
     ``expected_w`` and ``compared_w`` are the powers on the pair's grid with the response taken out; ``unit`` is the
-    recording as read, whose power shows its steps. ``meters`` are their descriptions, reference and unit, or ``None``.
+    recording as read, whose power shows its steps. ``meters`` are their descriptions, reference and unit, or ``None``;
+    ``episodes`` were left out of ``compared_w``.
     """
     side, share = _either(pair, ChannelName.LEFT_SHARE, MeterSide.REFERENCE)
     _, temperature = _either(pair, ChannelName.TEMPERATURE, MeterSide.UNIT)
@@ -54,6 +56,7 @@ def why_of_pair(
         left_share_of=side,
         temperature_c=temperature,
         recorded_unit_w=unit.channels.get(ChannelName.POWER),
+        episodes=episodes,
         reference=facts_of(meters[0]),
         unit=facts_of(meters[1]),
     )

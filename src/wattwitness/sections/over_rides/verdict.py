@@ -1,0 +1,80 @@
+"""The verdict first: three claims, each answered in words, and how many more rides would decide."""
+
+from __future__ import annotations
+
+from wattwitness.model.claim import Verdict, VerdictWord
+from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.model.study import Study
+from wattwitness.words.estimates import reads
+from wattwitness.words.names import clean, sentence_start
+from wattwitness.words.numbers import ABSENT, number, quantity, typeset
+
+NAME = "verdict"
+TITLE = "The verdict"
+QUESTIONS = (
+    ("trueness", "Is it right on average?"),
+    ("consistency", "Is it the same every day?"),
+    ("faults", "Is it free from faults?"),
+)
+WORDS = {
+    VerdictWord.CONFORMS: "conforms",
+    VerdictWord.DOES_NOT_CONFORM: "does not conform",
+    VerdictWord.UNDECIDED: "undecided",
+    VerdictWord.NOT_ASSESSED: "not assessed",
+}
+
+
+def build(study: Study) -> Section:
+    """The mean bias in a sentence, then each claim's verdict with its reason, and the table of them."""
+    unit = sentence_start(clean(study.unit))
+    counted = sum(ride.counts for ride in study.rides)
+    mean = study.consistency.standardised.mean_bias_pct
+    at = f"at {quantity(study.consistency.at_w, 'W', 0)}"
+    headline = f"{unit} {reads(mean)}, over {counted} rides, {at}." if mean.assessed else f"No ride of {unit} counts."
+    if counted == 1 and mean.assessed:
+        headline = f"{unit} {reads(mean)}, on the one ride that counts."
+    verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
+    blocks: list[Paragraph | Table] = [Paragraph(text=headline, tone=Tone.HEADLINE)]
+    blocks += [_answer(question, verdict) for question, verdict in verdicts]
+    blocks.append(Paragraph(text=typeset(study.consistency.says)))
+    blocks.append(Paragraph(text=typeset(study.correction.says)))
+    if study.before_after is not None:
+        blocks.append(Paragraph(text=typeset(study.before_after.says)))
+    blocks.append(
+        Table(
+            caption="Three claims, judged apart",
+            columns=(
+                Column(heading="question", numeric=False),
+                Column(heading="verdict", numeric=False),
+                Column(heading="probability", unit="%"),
+                Column(heading="held against", numeric=False),
+                Column(heading="rides still needed", numeric=False),
+            ),
+            rows=tuple(_row(question, verdict) for question, verdict in verdicts),
+        )
+    )
+    return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def _answer(question: str, verdict: Verdict) -> Paragraph:
+    loud = verdict.verdict is VerdictWord.DOES_NOT_CONFORM
+    more = "" if verdict.verdict is not VerdictWord.UNDECIDED else f" {typeset(verdict.further_rides.reason)}"
+    return Paragraph(text=f"{question} {typeset(verdict.says)}{more}", tone=Tone.WARNING if loud else Tone.PLAIN)
+
+
+def _row(question: str, verdict: Verdict) -> tuple[str, ...]:
+    further = verdict.further_rides
+    needed = ABSENT
+    if verdict.verdict is VerdictWord.UNDECIDED:
+        needed = "no number helps" if further.value is None else number(further.value, 0)
+    elif verdict.verdict is not VerdictWord.NOT_ASSESSED:
+        needed = "none"
+    share = ABSENT if verdict.probability is None else _percent(verdict.probability)
+    return question, WORDS[verdict.verdict], share, verdict.claim or ABSENT, needed
+
+
+def _percent(probability: float) -> str:
+    """Never 0 or 100 where it is neither."""
+    if 0 < probability < 0.001:
+        return "under 0.1"
+    return "over 99.9" if 0.999 < probability < 1 else number(100 * probability, 1)
