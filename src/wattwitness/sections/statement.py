@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from wattwitness.charts import episode as episode_chart
 from wattwitness.model.chart import Chart
 from wattwitness.model.comparison import PairComparison
-from wattwitness.model.episodes import Episode, FaultsFound, Finding
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Pattern
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.statement_grounds import reproduction, ruled_out, uncertainty
 from wattwitness.words.episodes import (
@@ -24,6 +24,9 @@ from wattwitness.words.names import clean, sentence_start, sentence_starts
 from wattwitness.words.numbers import ABSENT, NBSP, clock_time, long_duration, number, percent_level, quantity, typeset
 
 MOST_ROWS = 12
+HOW_OFTEN = "how_often"
+OF_THE_RECORDER = (EpisodeKind.MISSING, EpisodeKind.CLOCK_JUMP)
+"""Kinds that are no number shown, but the want of one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,14 +84,28 @@ def _defect(
 
 
 def _what(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
-    some = kinds_counted(stated)
+    gaps = tuple(episode for episode in stated if episode.kind in OF_THE_RECORDER)
+    shown = tuple(episode for episode in stated if episode not in gaps)
     departs = f"The power that {unit} shows departs from the effort while the effort goes on"
-    lead = f"{departs}: {some} in this ride."
-    if len(stated) == 1:
-        (only,) = stated
-        depth = depth_words(only)
-        lead = f"{departs}: one {kind_words(only.kind)} {where_words(only)}{', ' + depth if depth else ''}."
-    yield Paragraph(text=lead, tone=Tone.HEADLINE)
+    leaves = f"The record of {unit} has breaks in time"
+    if shown:
+        yield Paragraph(text=_lead(departs, shown), tone=Tone.HEADLINE)
+    if gaps:
+        yield Paragraph(text=_lead(leaves, gaps), tone=Tone.PLAIN if shown else Tone.HEADLINE)
+        yield Paragraph(text="What broke it, bike, radio or recorder, cannot be read from a record.", tone=Tone.NOTE)
+    yield from _lost(stated)
+
+
+def _lead(says: str, episodes: tuple[Episode, ...]) -> str:
+    """What is said of some episodes: counted, or of an only one when and how deep."""
+    if len(episodes) > 1:
+        return f"{says}: {kinds_counted(episodes)} in this ride."
+    (only,) = episodes
+    depth = depth_words(only)
+    return f"{says}: one {kind_words(only.kind)} {where_words(only)}{', ' + depth if depth else ''}."
+
+
+def _lost(stated: tuple[Episode, ...]) -> Iterator[Paragraph]:
     energies = [episode.energy_kj for episode in stated if episode.energy_kj.assessed]
     if energies:
         total = sum(energy.value or 0.0 for energy in energies)
@@ -165,15 +182,21 @@ def _when(faults: FaultsFound, stated: tuple[Episode, ...], unit: str) -> Iterat
         conditions.append(_range(rates, "rpm", 0))
     if conditions:
         said.append(f"Just before, the effort was {listed(conditions)}.")
-    said += [sentence_starts(typeset(pattern.says)) for pattern in faults.patterns]
     yield Paragraph(text=" ".join(said))
+    told = [sentence_starts(typeset(pattern.says)) for pattern in faults.patterns if _tells(pattern)]
+    if told:
+        wider = any(episode.finding is Finding.UNDETERMINED for episode in faults.episodes)
+        lead = "With those that cannot be told: " if wider else ""
+        yield Paragraph(text=lead + " ".join(told))
     yield Paragraph(
-        text=(
-            "Episodes of one ride come together, so this is a count and no rate: how often it happens on other rides "
-            f"takes more rides of {unit}."
-        ),
+        text=f"Episodes of one ride often come together: how often it happens takes more rides of {unit}.",
         tone=Tone.NOTE,
     )
+
+
+def _tells(pattern: Pattern) -> bool:
+    """Whether a pattern says more than that there are too few to tell."""
+    return pattern.chance is not None or pattern.name == HOW_OFTEN
 
 
 def _range(values: list[float], unit: str, decimals: int) -> str:

@@ -18,7 +18,13 @@ from wattwitness.words.parts import channel_words
 TELLS_THE_METERS_APART = (WitnessKind.RESISTANCE, WitnessKind.HEART_RATE, WitnessKind.OTHER_METER, WitnessKind.SURFACE)
 """Kinds of witness that can say which of two meters is right. A cadence that holds fits both."""
 
-OF_ONE_RECORD = (EpisodeKind.FROZEN, EpisodeKind.MISSING, EpisodeKind.SPIKE, EpisodeKind.ZEROS)
+OF_ONE_RECORD = (
+    EpisodeKind.FROZEN,
+    EpisodeKind.MISSING,
+    EpisodeKind.SPIKE,
+    EpisodeKind.ZEROS,
+    EpisodeKind.CLOCK_JUMP,
+)
 """Kinds that stand in the unit's own samples, whatever another meter measured."""
 
 WITNESS_CHANNELS = (ChannelName.CADENCE, ChannelName.RESISTANCE, ChannelName.HEART_RATE)
@@ -67,7 +73,8 @@ def _heard(kind: WitnessKind, heard: list[Witness], episodes: int, unit: str) ->
         ("against the reference", sum(witness.supports is Finding.REFERENCE for witness in heard)),
         ("for neither", sum(witness.supports is Finding.UNDETERMINED for witness in heard)),
     ]
-    said = listed([f"{words} in {count} of {counted(episodes, 'episode')}" for words, count in votes if count])
+    often = "" if episodes == 1 else f" of {counted(episodes, 'episode')}"
+    said = listed([f"{words} in {count}{often}" if often else words for words, count in votes if count])
     clearest = max(heard, key=lambda witness: (witness.supports is Finding.UNIT, abs(witness.log_odds)))
     lead = "The clearest: " if episodes > 1 else ""
     return f"{sentence_start(WITNESSES[kind])} speaks {said}. {lead}{sentence_starts(typeset(clearest.says))}"

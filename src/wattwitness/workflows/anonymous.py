@@ -22,6 +22,9 @@ MADE_BY = ("product_name", "creator > name", "author > name", "sport", "language
 """Places whose text is about a product, not a person."""
 
 OF_A_PERSON = ("friendly_name", "athlete", "rider", "user", "owner")
+_SOMEBODY_S = re.compile(r"['’`]s\b|s['’`]\s|@|\d{6,}|\b(?:[0-9A-Fa-f]{2}[:-]){3,}")
+"""A possessive, an address, a long number, an address of a radio: a make and model have none of these."""
+
 _QUOTED = re.compile(r"“[^”]*”")
 
 
@@ -68,8 +71,9 @@ def anonymous(recording: Recording, role: str, label: str, private: frozenset[st
 
 
 def _harmless(text: str, private: frozenset[str]) -> str:
-    """The text, or nothing where a private word stands in it."""
-    return "" if any(word in text.casefold() for word in private) else text
+    """The text, or nothing where a private word stands in it, or what looks like somebody's or like a number of one."""
+    named = any(word in text.casefold() for word in private)
+    return "" if named or _SOMEBODY_S.search(text) else text
 
 
 def _notice(notice: Notice, file_name: str, role_name: str, private: frozenset[str]) -> Notice:

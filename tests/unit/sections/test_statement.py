@@ -8,7 +8,7 @@ import pytest
 
 from tests.factories import HOSTILE_NAME, ambiguous, plain
 from tests.factories_evidence import drop, found, other, with_faults, witness
-from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, WitnessKind
+from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, Pattern, WitnessKind
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Table
 from wattwitness.render.evidence.statement_page import statement_page
@@ -40,7 +40,7 @@ def test_a_defect_is_stated_with_what_how_often_when_and_how_surely() -> None:
         "16.8 kJ of work (14.6 to 19.0 kJ",
         "2 times in 0.98 h recorded by both; they began 25 to 35 minutes into the ride",
         "232 W and 86 rpm",
-        "a count and no rate",
+        "takes more rides of Studio bike B",
         "1 episode that cannot be told apart and 1 episode put down to the rider",
         "95 %",
     ):
@@ -83,6 +83,27 @@ def test_what_stands_in_the_unit_s_own_record_needs_no_second_meter() -> None:
     text = words(made(found(frozen)))
     assert "seen in the record of Studio bike B itself" in text
     assert "not ruled out" not in text
+
+
+def test_a_gap_is_no_number_that_departs_from_the_effort() -> None:
+    """What broke the record is left open, beside a drop and alone."""
+    gap = replace(drop(2100, 2160), kind=EpisodeKind.MISSING, witnesses=(), odds=None)
+    alone, both = words(made(found(gap))), words(made(found(drop(), gap)))
+    assert "The record of Studio bike B has breaks in time: one missing stretch" in alone
+    assert "departs from the effort" not in alone
+    assert "departs from the effort while the effort goes on: one drop" in both
+    assert all("bike, radio or recorder, cannot be read from a record" in text for text in (alone, both))
+
+
+def test_patterns_that_hold_more_than_the_unit_s_episodes_say_so() -> None:
+    """And those that only say that there are too few are left out."""
+    rate = Pattern(name="how_often", says="2 episodes in 1.0 h: 2 an hour (0.24 to 7.2).", chance=None)
+    few = Pattern(name="when_they_begin", says="Too few episodes to tell.", chance=None)
+    only = words(made(replace(found(drop()), patterns=(rate, few))))
+    wider = words(made(replace(found(drop(), other(Finding.UNDETERMINED)), patterns=(rate, few))))
+    assert " 2 episodes in 1.0 h" in only
+    assert "Too few episodes to tell." not in only
+    assert "With those that cannot be told: 2 episodes in 1.0 h" in wider
 
 
 def test_channels_that_were_not_recorded_are_named() -> None:
