@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,14 @@ def test_a_weight_in_a_profile_is_a_detail_of_a_person(rides: Path, tmp_path: Pa
     path.write_bytes(WITH_SECRETS["fit"]((rides / "bike.fit").read_bytes()))
     (person,) = found(path)[PrivateKind.PERSON]
     assert person.examples == ("weight 66.0",)
+
+
+def test_the_name_that_a_packed_file_had_is_found(rides: Path, tmp_path: Path) -> None:
+    """It stands in the wrapping, where nobody looks."""
+    path = tmp_path / "ride.fit.gz"
+    with path.open("wb") as raw, gzip.GzipFile("josefine-beispiel.fit", "wb", fileobj=raw) as packed:
+        packed.write((rides / "bike.fit").read_bytes())
+    assert any("josefine-beispiel.fit" in item.examples for item in found(path)[PrivateKind.NAME])
 
 
 @needs_recordings

@@ -16,8 +16,9 @@ results/report.html is the whole report, results/comparison.json the same for a 
 files with settings and versions."""
 
 SAME_NUMBERS = """\
-It gives the numbers of results/comparison.json again: the same clock, bias and episodes, to the last digit. Only names,
-sizes and hashes of files differ, since these are now those of the copies."""
+It gives the numbers of results/comparison.json again: the same clock, bias and episodes, to the last digit with the
+versions that manifest.json names (with others the last digits may differ). Only sizes, formats and hashes of files are
+others, since these are now those of the copies."""
 
 COPIES = """\
 recordings/ holds every recording as a table, whole, each number in full: times of day, power, cadence and, where they
