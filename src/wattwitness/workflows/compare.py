@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from wattwitness import __version__
+from wattwitness.agreement.stories.apart import with_more_meters
 from wattwitness.clock.by_hand import clock_by_hand
 from wattwitness.clock.fit import fit_clock
 from wattwitness.model.clock import ClockFit
@@ -20,6 +21,7 @@ from wattwitness.workflows.measure import measure_pair
 from wattwitness.workflows.meters import Meters, findings_of_pair, with_meter
 from wattwitness.workflows.together import meters_together
 from wattwitness.workflows.unusable import pair_without_clock
+from wattwitness.workflows.votes import with_other_meters
 
 Progress = Callable[[str], None]
 
@@ -124,6 +126,7 @@ def compare_recordings(
     )
     pairs = warned_of_copies(pairs, between_units)
     if len(units) > 1:
+        pairs = with_other_meters(pairs)
         pairs = tuple(replace(pair, stories=with_more_meters(pair.stories)) for pair in pairs)
     return Comparison(
         pairs=pairs,
