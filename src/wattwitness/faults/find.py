@@ -14,8 +14,8 @@ from wattwitness.faults.finding import Weighed, prepare, weigh_prepared
 from wattwitness.faults.masking import AT_FAULT, seconds_outside, seconds_within
 from wattwitness.faults.measure import energy_kj
 from wattwitness.faults.merging import merged
-from wattwitness.faults.pedalling import pedalled_seconds
 from wattwitness.faults.patterns import patterns
+from wattwitness.faults.pedalling import pedalled_seconds
 from wattwitness.faults.preceding import preceded
 from wattwitness.faults.relation import fit_relation, ride_cadence
 from wattwitness.faults.residual import residual_of

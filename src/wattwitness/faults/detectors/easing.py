@@ -37,9 +37,9 @@ KEPT_SHARE = 0.85
 
 BACK_WITHIN = 0.12
 LEAST_SIGMAS = 4.0
-LIKE_WITHIN = 0.15
-MOST_LIKE = 2
-"""With so many others of about the same depth and length the ride was meant so."""
+LIKE_LEVEL, LIKE_LENGTH = 0.08, 1.2
+FEWEST_FALLS = 3
+"""A fall to the same power for the same time as another one, within these ratios, was meant, if there are so many."""
 
 MOST_PER_HOUR = 2.0
 """With more falls than this that are like no others nothing stands out."""
@@ -50,10 +50,11 @@ SHARED = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fall:
-    """Seconds ``first`` to ``last`` (excluded), the relative change of the effort, and its scatter."""
+    """Seconds ``first`` to ``last`` (excluded), the effort in them, its relative change, and the scatter of that."""
 
     first: int
     last: int
+    eased_w: float
     change: float
     sd: float
 
@@ -81,7 +82,11 @@ def odd_falls(effort_w: FloatArray, hours: float) -> list[Fall]:
     None where such falls are many: then nothing stands out.
     """
     falls = _falls(effort_w)
-    odd = [fall for fall in falls if sum(_alike(fall, other) for other in falls if other is not fall) < MOST_LIKE]
+    odd = [
+        fall
+        for fall in falls
+        if len(falls) < FEWEST_FALLS or not any(_alike(fall, other) for other in falls if other is not fall)
+    ]
     return odd if len(odd) <= max(MOST_PER_HOUR * hours, 2.0) else []
 
 
@@ -144,11 +149,12 @@ def _followed(effort_w: FloatArray, bins: FloatArray, place: int, level: float, 
     inside = inside[np.isfinite(inside)]
     if last - first < LEAST_BINS * BIN_S or not inside.size:
         return None
-    change = float(inside.mean()) / level - 1.0
+    eased_w = float(inside.mean())
+    change = eased_w / level - 1.0
     sd = 1.5 * max(scatter, 0.02) / math.sqrt(max(length, 1))
     if -change < max(LEAST_FALL, LEAST_SIGMAS * sd):
         return None
-    return Fall(first=first, last=last, change=change, sd=sd)
+    return Fall(first=first, last=last, eased_w=eased_w, change=change, sd=sd)
 
 
 def _half_way(effort_w: FloatArray, first: int, last: int, half_w: float) -> tuple[int, int]:
@@ -164,9 +170,10 @@ def _half_way(effort_w: FloatArray, first: int, last: int, half_w: float) -> tup
 
 
 def _alike(one: Fall, other: Fall) -> bool:
-    """Whether two falls are about as deep and as long."""
+    """Whether two falls are to about the same power, and as long."""
+    levels = math.log(max(one.eased_w, 1.0) / max(other.eased_w, 1.0))
     lengths = (one.last - one.first) / (other.last - other.first)
-    return abs(one.change - other.change) <= LIKE_WITHIN and 1 / 1.6 <= lengths <= 1.6
+    return abs(levels) <= LIKE_LEVEL and 1.0 / LIKE_LENGTH <= lengths <= LIKE_LENGTH
 
 
 def _shared(view: DetectorView, fall: Fall) -> bool:
