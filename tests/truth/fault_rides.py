@@ -9,8 +9,13 @@ import numpy as np
 from wattwitness.clock.fit import fit_clock
 from wattwitness.clock.grid import align
 from wattwitness.clock.response import compared_unit_power, expected_power, fit_response
+from wattwitness.faults.find import power_without_recorded_faults
 from wattwitness.faults.ride import RideForFaults
+from wattwitness.model.aligned import AlignedPair
+from wattwitness.model.arrays import FloatArray
+from wattwitness.model.clock import ClockFit
 from wattwitness.model.recording import ChannelName, Recording
+from wattwitness.model.settings import CompareSettings
 from wattwitness.simulate.bike import ResistanceBike
 from wattwitness.simulate.clocks import Clock, RecorderPause
 from wattwitness.simulate.efforts import (
@@ -221,11 +226,23 @@ def through_the_chain(reference: Recording, unit: Recording) -> RideForFaults | 
     if not clock.status.usable:
         return None
     pair = align(reference, unit, clock)
-    reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
+    powers = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
+    ride = _seen(reference, unit, clock, pair, powers)
+    without = power_without_recorded_faults(ride, CompareSettings())
+    return ride if without is None else _seen(reference, unit, clock, pair, without)
+
+
+def _seen(
+    reference: Recording,
+    unit: Recording,
+    clock: ClockFit,
+    pair: AlignedPair,
+    response_from: tuple[FloatArray, FloatArray],
+) -> RideForFaults:
+    """The ride with the response read from the two powers ``response_from`` (n,)."""
     uncertainty_s = clock.standard_uncertainty_s
     response = fit_response(
-        reference_w,
-        unit_w,
+        *response_from,
         clock_channel=clock.channel,
         clock_uncertainty_s=0.0 if np.isnan(uncertainty_s) else uncertainty_s,
         reference_blend=pair.reference_blend,
@@ -233,8 +250,8 @@ def through_the_chain(reference: Recording, unit: Recording) -> RideForFaults | 
     )
     return RideForFaults(
         pair=pair,
-        expected_w=expected_power(reference_w, response),
-        unit_w=compared_unit_power(unit_w, response),
+        expected_w=expected_power(pair.reference[ChannelName.POWER], response),
+        unit_w=compared_unit_power(pair.unit[ChannelName.POWER], response),
         response=response,
         clock=clock,
         recorded_reference=reference,

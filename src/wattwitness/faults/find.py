@@ -30,6 +30,9 @@ from wattwitness.model.recording import ChannelName
 from wattwitness.model.settings import CompareSettings
 
 ROUNDS = 4
+BENDING = (EpisodeKind.SPIKE, EpisodeKind.FROZEN, EpisodeKind.ZEROS)
+"""Faults of what is recorded that bend a response fitted over them."""
+
 JUMP_BESIDE_S = 90
 """So near a jump of the clock the two are not held against each other: its place is not known to the second."""
 
@@ -53,6 +56,29 @@ def find_faults(ride: RideForFaults, settings: CompareSettings) -> FaultsFound:
         channels=_channels(ride),
         patterns=patterns(episodes, view.hours),
     )
+
+
+def power_without_recorded_faults(
+    ride: RideForFaults, settings: CompareSettings
+) -> tuple[FloatArray, FloatArray] | None:
+    """Both powers on the grid, reference and unit (n,), frozen, leaping and zero numbers missing; ``None`` without any.
+
+    A response is read from how the two powers move together: a leap to what nobody rode, or one number for minutes,
+    bends it, where a drop by a constant factor does not. Fit it again on these.
+    """
+    cadence_rpm = ride_cadence(ride)
+    powers = [side[ChannelName.POWER] for side in (ride.pair.reference, ride.pair.unit)]
+    if ride.recorded_unit.spot or ride.recorded_reference.spot:
+        return None
+    view = _look(ride, settings, cadence_rpm, np.zeros(ride.time_s.size, dtype=bool), ())
+    found = [one for name in BENDING for one in DETECTORS.get(name.value).find(view)]
+    if not found:
+        return None
+    kept = []
+    for side, power_w in zip((MeterSide.REFERENCE, MeterSide.UNIT), powers, strict=True):
+        within = seconds_within(ride.time_s, (one for one in found if one.seen_in is side), margin_s=1.0)
+        kept.append(np.where(within, np.nan, power_w))
+    return kept[0], kept[1]
 
 
 def find_candidates(ride: RideForFaults, settings: CompareSettings) -> tuple[DetectorView, tuple[Candidate, ...]]:
