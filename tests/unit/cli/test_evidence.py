@@ -97,11 +97,14 @@ def test_a_bundle_verifies_computes_again_and_names_nobody(
 ) -> None:
     """From each format, with private data in the originals."""
     folder = tmp_path / "josefine-beispiel"
-    files = rides(folder, "laboratory" if kind == "fit" else "half_minutes", kind, secrets=True)
+    files = rides(folder, "falls_away" if kind == "fit" else "half_minutes", kind, secrets=True)
     unpacked = bundle_of(files, tmp_path)
     answer = assert_same_numbers(unpacked, monkeypatch, capsys)
     assert answer["clock"]["status"] == "found"
     assert answer["bias_pct"]["value"] is not None
+    if kind == "fit":
+        assert [item["finding"] for item in answer["episodes"]].count("unit") == 2
+        assert len(list((unpacked / "episodes" / "unit-1").glob("episode-*/figure.png"))) == len(answer["episodes"])
     hashes = dict(line.split("  ")[::-1] for line in (unpacked / "SHA256SUMS").read_text().splitlines())
     written = {str(path.relative_to(unpacked)) for path in unpacked.rglob("*") if path.is_file()}
     assert set(hashes) == written - {"SHA256SUMS"}

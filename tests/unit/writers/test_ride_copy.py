@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wattwitness.model.errors import CorruptFile, NoSamples
+from wattwitness.model.errors import CorruptFile, NoSamples, WattwitnessError
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Pause, Recording, Severity, Source
 from wattwitness.readers.open import read_recordings
 from wattwitness.readers.plausible import PLAUSIBLE
@@ -138,6 +138,22 @@ def test_a_copy_without_samples_is_refused() -> None:
     text = '# ride copy 1\n"# times: seconds after the file\'s own zero"\n"# event driven: no"\ntime_s,power_w\n'
     with pytest.raises(NoSamples):
         read_back(text.encode())
+
+
+@settings(max_examples=300, deadline=None)
+@given(data=st.data())
+def test_a_damaged_copy_is_refused_in_words_or_read(data: st.DataObject) -> None:
+    """Whatever bytes are lost, put in or turned."""
+    content = bytearray(ride_copy(recording()))
+    for _ in range(data.draw(st.integers(1, 4))):
+        at = data.draw(st.integers(0, len(content) - 1))
+        put = data.draw(st.one_of(st.binary(max_size=3), st.sampled_from([b'"', b",", b"\n", b"1e999", b"nan", b"#"])))
+        content[at : at + data.draw(st.integers(0, 3))] = put
+    try:
+        copy = read_back(bytes(content))
+    except WattwitnessError:
+        return
+    assert np.all(np.isfinite(copy.time_s))
 
 
 def test_it_is_opened_like_any_other_file(tmp_path: Path) -> None:
