@@ -35,7 +35,8 @@ class HungReading:
     """One reading. ``mass_kg`` hangs at ``lever_mm`` from the crank's axis, the crank ``angle_deg`` from horizontal.
 
     ``position`` names how the weight hung (crank forward, crank back, second mounting); ``repeat`` counts the times
-    that this was done. ``reading_nm`` is the torque that the meter showed, with its sign.
+    that this was done. ``reading_nm`` is the torque that the meter showed, with its sign. ``line`` is where it stands
+    on its worksheet, 0 where it is from none.
     """
 
     side: Side
@@ -46,6 +47,7 @@ class HungReading:
     lever_mm: float
     angle_deg: float
     reading_nm: float
+    line: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +56,7 @@ class Worksheet:
 
     Uncertainties are half-widths: the true value is taken to be within them, anywhere alike. ``None`` is not stated,
     and a default is taken that says so. ``date`` is ISO 8601, or empty. Gravity is given, or follows from latitude and
-    height, or is not known.
+    height, or is not known. ``sha256`` is that of the file it was read from, empty where it is from none.
     """
 
     meter: str
@@ -69,6 +71,7 @@ class Worksheet:
     angle_uncertainty_deg: float | None = None
     resolution_nm: float | None = None
     temperature_c: float | None = None
+    sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

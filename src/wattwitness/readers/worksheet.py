@@ -10,15 +10,16 @@
     left, forward, 1, zero_before, 0, , , 0.0
     left, forward, 1, up, 10, 172.5, 0, 16.9
 
-A key whose value is empty, and a row without a reading, count as not filled in.
+A key whose value is empty, and a row without a reading, count as not filled in; “nan” is no number, and a mistake.
 """
 
 from __future__ import annotations
 
+import hashlib
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,6 +38,7 @@ UNLOADED = (LoadStep.ZERO_BEFORE, LoadStep.ZERO_AFTER)
 LIMIT_BYTES = 1_000_000
 _SHOWN_MISTAKES = 5
 _MAX_KEY_CHARS = 300
+_NO_KEYS = {"readings", "source", "sha256"}
 _KEY = re.compile(r"#\s*([A-Za-z_0-9]+)\s*:\s*(.*?)[\s,;]*")
 
 NUMBER_KEYS: dict[str, tuple[float, float]] = {
@@ -83,13 +85,14 @@ def load_worksheet(path: Path) -> Worksheet:
         ) from error
     if len(raw) > LIMIT_BYTES:
         raise _invalid(["The file is far too large for a worksheet"], path.name)
-    return parse_worksheet(raw.decode(detect_encoding(raw), errors="replace"), path.name)
+    worksheet = parse_worksheet(raw.decode(detect_encoding(raw), errors="replace"), path.name)
+    return replace(worksheet, sha256=hashlib.sha256(raw).hexdigest())
 
 
 def parse_worksheet(text: str, name: str = "worksheet") -> Worksheet:
     """Read the text of a worksheet. Raises WorksheetInvalid with every mistyped line."""
     sheet = _Sheet()
-    lines = re.split(r"\r\n|\r|\n", text.replace("\0", "").lstrip("\ufeff"))
+    lines = re.split(r"\r\n|\r|\n", text.lstrip("\ufeff"))
     if not lines[0].strip().strip('"').lower().startswith(MARK):
         raise _invalid([f"The first line is not “{MARK}”"], name)
     for number, line in enumerate(lines[1:], start=2):
@@ -105,6 +108,9 @@ def parse_worksheet(text: str, name: str = "worksheet") -> Worksheet:
 
 
 def _read_line(sheet: _Sheet, number: int, line: str) -> None:
+    if "\0" in line:
+        sheet.mistakes.append(f"Line {number}: holds a NUL character, which no text has; the file is damaged there")
+        return
     text = line.strip(' \t,;"') if line.lstrip().startswith(('"#', "#")) else line
     if not text.strip(" \t,;"):
         return
@@ -121,7 +127,7 @@ def _read_key(sheet: _Sheet, number: int, line: str) -> None:
     if match is None:
         return
     key, value = match.group(1).lower(), match.group(2).strip()
-    known = {item.name for item in fields(Worksheet)} - {"readings", "source"}
+    known = {item.name for item in fields(Worksheet)} - _NO_KEYS
     if key not in known:
         sheet.mistakes.append(
             f"Line {number}: “{plain_text(key, 40)}” is no key; known are: {', '.join(sorted(known))}"
@@ -174,7 +180,9 @@ def _read_row(sheet: _Sheet, number: int, line: str) -> None:
         )
         return
     row = dict(zip(sheet.columns, [*cells, *[""] * len(sheet.columns)], strict=False))
-    if row.get("reading_nm", "").lower() in MISSING:
+    reading = row.get("reading_nm", "").lower()
+    if reading in MISSING:
+        _refuse_nan(sheet, number, "reading_nm", reading)
         return
     before = len(sheet.mistakes)
     step = _one_of(sheet, number, "step", row["step"], LoadStep)
@@ -192,6 +200,7 @@ def _read_row(sheet: _Sheet, number: int, line: str) -> None:
             position=plain_text(row.get("position") or "as it was", 40),
             repeat=repeat,
             step=LoadStep(step),
+            line=number,
             **{name: 0.0 if math.isnan(value) else value for name, value in values.items()},
         )
     )
@@ -225,6 +234,7 @@ def _whole(sheet: _Sheet, number: int, text: str) -> int:
 def _number(sheet: _Sheet, number: int, name: str, text: str, limits: tuple[float, float], decimal: str) -> float:
     """The number; NaN where there is none, or where it is something else, which is noted."""
     if text.lower() in MISSING:
+        _refuse_nan(sheet, number, name, text)
         return math.nan
     value = parse_number(text, decimal)
     if value is None or not limits[0] <= value <= limits[1]:
@@ -234,6 +244,12 @@ def _number(sheet: _Sheet, number: int, name: str, text: str, limits: tuple[floa
         )
         return math.nan
     return value
+
+
+def _refuse_nan(sheet: _Sheet, number: int, name: str, text: str) -> None:
+    """Note a number gone wrong: a program wrote it, where a person would have left the cell empty."""
+    if text.lower() == "nan":
+        sheet.mistakes.append(f"Line {number}: “nan” under {name} is no number; leave it empty where it is not known")
 
 
 def _invalid(mistakes: Sequence[str], name: str) -> WorksheetInvalid:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from wattwitness.model.budget import Budget
 from wattwitness.model.estimate import Estimate
-from wattwitness.model.hanging_weights import Side, SideResult, Weighing, Worksheet
+from wattwitness.model.hanging_weights import HungReading, Side, SideResult, Weighing, Worksheet
 from wattwitness.model.recording import Notice, Severity
 from wattwitness.reference.combining import budget_of
 from wattwitness.reference.gravity import (
@@ -17,9 +17,13 @@ from wattwitness.reference.gravity import (
     SOMEWHERE_UNCERTAINTY_M_S2,
     normal_gravity,
 )
+from wattwitness.reference.weighing_copies import distinct_rows
+from wattwitness.reference.weighing_doubts import doubts, stray_words
 from wattwitness.reference.weighing_series import series_of
+from wattwitness.reference.weighing_shape import lines_of
 from wattwitness.reference.weighing_side import (
     ANGLE_DEG,
+    LEAST_SLOPE,
     LEVER_MM,
     MASS_PCT,
     RESOLUTION_NM,
@@ -27,6 +31,7 @@ from wattwitness.reference.weighing_side import (
     correction,
     side_result,
 )
+from wattwitness.reference.weighing_strays import strays_of
 from wattwitness.stats.quantiles import student_quantile
 
 LEAST_SIDES_DIFFERENCE_PCT = 0.5
@@ -48,12 +53,14 @@ def weigh(worksheet: Worksheet, *, level: float = 0.95) -> Weighing:
         angle_deg=worksheet.angle_uncertainty_deg,
         resolution_nm=worksheet.resolution_nm,
     )
+    worksheet, copied = distinct_rows(worksheet)
     sides = tuple(
         side_result(side, series_of(worksheet.readings, side, gravity), hung, level=level)
         for side in Side
         if any(reading.side is side for reading in worksheet.readings)
     )
     gain, difference, budget = _whole(sides, level)
+    doubtful = tuple(notice for result in sides for notice in _doubtful(result, worksheet, gravity, hung.rounding_nm))
     return Weighing(
         meter=worksheet.meter,
         date=worksheet.date,
@@ -65,7 +72,7 @@ def weigh(worksheet: Worksheet, *, level: float = 0.95) -> Weighing:
         correction_factor=correction(gain),
         side_difference_pct=difference,
         budget=budget,
-        notices=_notices(worksheet, sides, difference),
+        notices=(*doubtful, *copied, *_notices(worksheet, sides, difference)),
     )
 
 
@@ -100,14 +107,14 @@ def _whole(sides: Sequence[SideResult], level: float) -> tuple[Estimate, Estimat
     slope = (left.slope + right.slope) / 2
     budget = budget_of(
         (
-            replace(one, standard_uncertainty=scatter / 2 / abs(slope), degrees=degrees)
+            replace(one, standard_uncertainty=scatter / 2 / max(abs(slope), LEAST_SLOPE), degrees=degrees)
             if one.name == "readings"
             else replace(one, standard_uncertainty=(one.standard_uncertainty + two.standard_uncertainty) / 2)
             for one, two in zip(left.budget.contributions, right.budget.contributions, strict=True)
         ),
         level=level,
     )
-    middle, reach = 100 * (slope - 1), abs(slope) * budget.expanded_pct
+    middle, reach = 100 * (slope - 1), max(abs(slope), LEAST_SLOPE) * budget.expanded_pct
     return Estimate(value=middle, low=middle - reach, high=middle + reach, unit="%", level=level), apart, budget
 
 
@@ -138,12 +145,42 @@ def _notices(worksheet: Worksheet, sides: Sequence[SideResult], difference: Esti
     return tuple(found)
 
 
+def _doubtful(result: SideResult, worksheet: Worksheet, gravity_m_s2: float, rounding_nm: float) -> list[Notice]:
+    """What has to be checked before the slope of a side is believed."""
+    about = worksheet.source or worksheet.meter
+    readings = [item for item in worksheet.readings if item.side is result.side]
+    found = [Notice(slug=slug, message=message, about=about) for slug, message in doubts(result, readings)]
+    strays = strays_of(readings, result.side, gravity_m_s2, rounding_nm)
+    if strays:
+        without = _gain_without(result.side, readings, [stray.reading for stray in strays], gravity_m_s2, rounding_nm)
+        message = stray_words(strays, 100 * (result.slope - 1), without)
+        found.append(Notice(slug="readings_off_the_line", message=message, samples=len(strays), about=about))
+    return [_of_side(result.side, item) for item in found]
+
+
+def _gain_without(
+    side: Side,
+    readings: Sequence[HungReading],
+    left_out: Sequence[HungReading],
+    gravity_m_s2: float,
+    rounding_nm: float,
+) -> float | None:
+    """Gain of a side without some of its readings, percent; ``None`` where too few are left for it."""
+    kept = [item for item in readings if not any(item is one for one in left_out)]
+    try:
+        lines = lines_of(series_of(kept, side, gravity_m_s2), rounding_nm)
+    except ValueError:
+        return None
+    return 100 * (float(lines.slopes.mean()) - 1)
+
+
+def _of_side(side: Side, notice: Notice) -> Notice:
+    words = {Side.LEFT: "Left side: ", Side.RIGHT: "Right side: ", Side.BOTH: ""}[side] + notice.message
+    return replace(notice, message=words[0].upper() + words[1:])
+
+
 def _side_notices(result: SideResult, about: str) -> list[Notice]:
-    side = {Side.LEFT: "Left side: ", Side.RIGHT: "Right side: ", Side.BOTH: ""}[result.side]
     found: list[Notice] = []
-    if result.slope <= 0:
-        message = "the reading falls as the load grows; check the sign of the readings and the crank’s position."
-        found.append(Notice(slug="reading_falls_with_load", message=message, about=about))
     if result.series == 1:
         message = (
             "one series only: what changes from one hanging to the next, and from one position to another, is not "
@@ -151,10 +188,17 @@ def _side_notices(result: SideResult, about: str) -> list[Notice]:
         )
         found.append(Notice(slug="one_series_only", message=message, about=about))
     shift = result.zero_shift_nm
+    if not shift.assessed:
+        message = (
+            "the unloaded meter was not read both before and after the weights: whether its zero moved meanwhile is "
+            "not known, and is in no interval."
+        )
+        found.append(Notice(slug="zero_not_followed", message=message, about=about))
     if shift.value is not None and abs(shift.value) > 0.01 * result.largest_nm:
         message = (
             f"the zero moved by {shift.value:+.2f} N·m between before and after, over 1 % of the largest torque: "
-            "let the meter come to the room’s temperature, seat it, and repeat."
+            "let the meter come to the room’s temperature, seat it, and repeat. When it moved is not known; the "
+            "interval allows for any moment."
         )
         found.append(Notice(slug="zero_moved", message=message, about=about))
-    return [replace(item, message=(side + item.message)[0].upper() + (side + item.message)[1:]) for item in found]
+    return [_of_side(result.side, item) for item in found]

@@ -21,7 +21,8 @@ class Series:
 
     ``torque_nm`` (n,) hung and ``corrected_nm`` (n,) read less the zero of that moment; ``going_up`` (n,) is 1 where
     weights were being added, -1 where taken off, 0 unloaded. ``zero_nm`` before and ``zero_shift_nm`` after less
-    before; NaN where not read.
+    before; NaN where not read. ``zero_path_effect`` is the most that the slope can be off, with its sign, if the
+    zero moved at one moment rather than along the straight line by which it was followed.
     """
 
     position: str
@@ -33,6 +34,7 @@ class Series:
     angle_deg: float
     zero_nm: float
     zero_shift_nm: float
+    zero_path_effect: float
 
     def __post_init__(self) -> None:
         """Copy and freeze the arrays."""
@@ -78,6 +80,7 @@ def _one_series(readings: Sequence[HungReading], gravity_m_s2: float) -> Series:
     zero_before = float(reading[before].mean()) if before.any() else math.nan
     zero_after = float(reading[after].mean()) if after.any() else math.nan
     loaded = [item for item in readings if item.step not in UNLOADED]
+    shift = zero_after - zero_before
     return Series(
         position=first.position,
         repeat=first.repeat,
@@ -87,7 +90,8 @@ def _one_series(readings: Sequence[HungReading], gravity_m_s2: float) -> Series:
         lever_mm=float(np.mean([item.lever_mm for item in loaded])),
         angle_deg=float(np.mean([abs(item.angle_deg) for item in loaded])),
         zero_nm=zero_before,
-        zero_shift_nm=zero_after - zero_before,
+        zero_shift_nm=shift,
+        zero_path_effect=math.nan if math.isnan(shift) else _zero_path_effect(torque, before, after, shift),
     )
 
 
@@ -97,6 +101,24 @@ def _zero_followed(before: FloatArray, after: FloatArray, zero_before: float, ze
         return np.zeros(before.size)
     if math.isnan(zero_before) or math.isnan(zero_after):
         return np.full(before.size, zero_after if math.isnan(zero_before) else zero_before)
+    return zero_before + (zero_after - zero_before) * _share_of_shift(before, after)
+
+
+def _share_of_shift(before: FloatArray, after: FloatArray) -> FloatArray:
+    """How much of the zero's shift has happened at each reading, if it happens evenly in their order."""
     at = np.arange(before.size)
     moments = [float(at[before.astype(bool)].mean()), float(at[after.astype(bool)].mean())]
-    return np.interp(at, moments, [zero_before, zero_after])
+    return np.interp(at, moments, [0.0, 1.0])
+
+
+def _zero_path_effect(torque: FloatArray, before: FloatArray, after: FloatArray, shift_nm: float) -> float:
+    """The largest error of the slope, over all moments at which the whole shift may have happened."""
+    at = np.arange(torque.size)
+    last_before, first_after = int(at[before.astype(bool)].max()), int(at[after.astype(bool)].min())
+    apart = torque - torque.mean()
+    evenly = _share_of_shift(before, after)
+    effects = [
+        shift_nm * float(apart @ ((at > moment) - evenly)) / float(apart @ apart)
+        for moment in range(last_before, first_after)
+    ]
+    return max(effects, key=abs, default=0.0)

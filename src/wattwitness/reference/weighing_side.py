@@ -47,10 +47,15 @@ class HungWith:
     angle_deg: float | None
     resolution_nm: float | None
 
+    @property
+    def rounding_nm(self) -> float:
+        """Half of the display's last digit."""
+        return (RESOLUTION_NM if self.resolution_nm is None else self.resolution_nm) / 2
+
 
 def side_result(side: Side, series: Sequence[Series], hung: HungWith, *, level: float) -> SideResult:
     """Slope, zero, linearity, hysteresis and repeatability of one side; ``series`` holds at least one."""
-    rounding_nm = (RESOLUTION_NM if hung.resolution_nm is None else hung.resolution_nm) / 2
+    rounding_nm = hung.rounding_nm
     fitted = lines_of(series, rounding_nm)
     slope = float(fitted.slopes.mean())
     largest = max(float(np.max(np.abs(item.torque_nm))) for item in series)
@@ -59,7 +64,7 @@ def side_result(side: Side, series: Sequence[Series], hung: HungWith, *, level: 
     departure = max(abs(load.departure_nm) for load in loads) / largest
     contributions = _contributions(series, hung, abs(slope), (statistical, degrees), departure)
     budget = budget_of(contributions, level=level)
-    gain, half = 100 * (slope - 1), abs(slope) * budget.expanded_pct
+    gain, half = 100 * (slope - 1), max(abs(slope), LEAST_SLOPE) * budget.expanded_pct
     gain_pct = Estimate(value=gain, low=gain - half, high=gain + half, unit="%", level=level)
     return SideResult(
         side=side,
@@ -118,7 +123,7 @@ def _contributions(
     lever_mm = float(np.mean([item.lever_mm for item in series]))
     angle_deg = float(np.mean([item.angle_deg for item in series]))
     angle_half = ANGLE_DEG if hung.angle_deg is None else hung.angle_deg
-    resolution_nm = None if hung.resolution_nm is None else hung.resolution_nm / 2
+    resolution_nm = None if hung.resolution_nm is None else hung.rounding_nm
     slope = max(slope, LEAST_SLOPE)
     rows = (
         ("mass", "masses", "%", hung.mass_pct, MASS_PCT, 1.0),
@@ -174,7 +179,30 @@ def _contributions(
         common=True,
         is_default=hung.gravity_origin.startswith("not stated"),
     )
-    return (readings, linearity, *stated, gravity)
+    return (readings, linearity, _zero_path(series, slope), *stated, gravity)
+
+
+def _zero_path(series: Sequence[Series], slope: float) -> Contribution:
+    """The zero was followed along a straight line, and may have moved at one moment: what that does to the slope.
+
+    What a shift does that is not the same in every series is in the scatter of their slopes; of three series or more
+    the mean counts, of fewer every one.
+    """
+    effects = [item.zero_path_effect for item in series if not math.isnan(item.zero_path_effect)]
+    half = 0.0
+    if effects:
+        share = len(effects) / len(series)
+        half = share * (abs(float(np.mean(effects))) if len(effects) > 2 else float(np.mean(np.abs(effects))))
+    return Contribution(
+        name="zero_path",
+        title="when the zero moved",
+        unit="%",
+        standard_uncertainty=100 * half / slope / math.sqrt(3),
+        sensitivity=1.0,
+        distribution=Distribution.RECTANGULAR,
+        origin=Origin.MEASURED,
+        source="zero before and after; any moment between",
+    )
 
 
 def _leverage_nm(series: Sequence[Series]) -> float:

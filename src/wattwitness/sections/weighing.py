@@ -16,6 +16,7 @@ from wattwitness.words.estimates import (
     counted,
     holds_zero,
     interval_cell,
+    listed,
     missing_words,
     reads,
     value_cell,
@@ -37,6 +38,7 @@ SLOPE = "What makes the slope uncertain"
 SAME_EACH_TIME = (
     "Diamonds are the same in every weighing with these masses and this lever, circles are this weighing’s own."
 )
+DOUBTS = frozenset({"readings_off_the_line", "slope_implausible", "zero_moved", "zero_not_followed"})
 SIDES = {Side.LEFT: "left", Side.RIGHT: "right", Side.BOTH: "both together"}
 
 
@@ -66,6 +68,8 @@ def _weighing(weighing: Weighing, place: int) -> Section:
     blocks += [_notice(item) for item in weighing.notices]
     blocks.append(replace(weighing_chart.departures(weighing), name=f"{weighing_chart.DEPARTURES}_{place}"))
     blocks.append(_sides(weighing))
+    if reasons := _not_assessed(weighing):
+        blocks.append(Paragraph(text=reasons, tone=Tone.NOTE))
     blocks += [_loads(side) for side in weighing.sides]
     if weighing.budget.contributions:
         chart = budget_chart.bars(
@@ -82,25 +86,42 @@ def _correction(weighing: Weighing) -> str:
     if factor.value is None:
         return f"No correction follows: {missing_words(factor)}. {gravity}"
     text = f"Its power times {number(factor.value, 4)} ({interval_cell(factor, 4, signed=False)}) would be right"
-    if holds_zero(weighing.gain_pct):
+    if any(notice.slug in DOUBTS for notice in weighing.notices):
+        text += ", if what is warned of here is settled first and changes nothing"
+    elif holds_zero(weighing.gain_pct):
         text += ", which holds 1: there is nothing that these weights show to be corrected"
     return f"{text}. {gravity}"
 
 
+def _estimates(side: SideResult) -> tuple[tuple[str, str, Estimate], ...]:
+    return (
+        ("slope over 1", "%", side.gain_pct),
+        ("zero before", "N·m", side.zero_nm),
+        ("zero after less before", "N·m", side.zero_shift_nm),
+        ("largest departure from a line", "% of largest", side.linearity_pct),
+        ("unloading less loading", "% of largest", side.hysteresis_pct),
+        ("repeatability, one reading", "N·m", side.repeatability_nm),
+        ("from position to position", "%", side.position_pct),
+    )
+
+
+def _not_assessed(weighing: Weighing) -> str:
+    """Why cells of the table are empty, a sentence for each reason: in the cells it would burst the table."""
+    without: dict[str, list[str]] = {}
+    for side in weighing.sides:
+        for what, _, estimate in _estimates(side):
+            if not estimate.assessed:
+                without.setdefault(missing_words(estimate), []).append(f"{what} ({SIDES[side.side]})")
+    return " ".join(f"{sentence_start(listed(whats))}: {why}." for why, whats in without.items())
+
+
 def _sides(weighing: Weighing) -> Table:
     level = percent_level(weighing.gain_pct.level)
-    rows = []
-    for side in weighing.sides:
-        for what, unit, estimate, decimals in (
-            ("slope over 1", "%", side.gain_pct, 2),
-            ("zero before", "N·m", side.zero_nm, 2),
-            ("zero after less before", "N·m", side.zero_shift_nm, 2),
-            ("largest departure from a line", "% of largest", side.linearity_pct, 2),
-            ("unloading less loading", "% of largest", side.hysteresis_pct, 2),
-            ("repeatability, one reading", "N·m", side.repeatability_nm, 2),
-            ("from position to position", "%", side.position_pct, 2),
-        ):
-            rows.append((SIDES[side.side], what, unit, *_cells(estimate, decimals)))
+    rows = [
+        (SIDES[side.side], what, unit, *_cells(estimate, 2))
+        for side in weighing.sides
+        for what, unit, estimate in _estimates(side)
+    ]
     return Table(
         caption="What the weights show",
         columns=(
@@ -116,7 +137,7 @@ def _sides(weighing: Weighing) -> Table:
 
 def _cells(estimate: Estimate, decimals: int) -> tuple[str, str]:
     if not estimate.assessed:
-        return number(None), missing_words(estimate)
+        return number(None), number(None)
     spread = estimate.low is not None and estimate.low >= 0 and estimate.unit == "N·m"
     return value_cell(estimate, decimals, signed=not spread), interval_cell(estimate, decimals, signed=not spread)
 

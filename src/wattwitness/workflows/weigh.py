@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from wattwitness import __version__
 from wattwitness.model.errors import OutputExists, WorksheetInvalid
 from wattwitness.model.hanging_weights import Weighing, WeighingReport, Worksheet
 from wattwitness.reference.hanging_weights import weigh
+from wattwitness.reference.weighing_copies import distinct_worksheets
 from wattwitness.reference.weighing_drift import drifts_of
 
 
@@ -23,10 +25,15 @@ def weigh_files(paths: Sequence[Path], *, level: float = 0.95) -> WeighingReport
 
 
 def weigh_worksheets(worksheets: Sequence[Worksheet], *, level: float = 0.95) -> WeighingReport:
-    """The same from worksheets as data, as a form would give them. Raises WorksheetInvalid."""
+    """The same from worksheets as data, as a form would give them; a copy counts once. Raises WorksheetInvalid."""
     if all(worksheet.date for worksheet in worksheets):
         worksheets = sorted(worksheets, key=lambda worksheet: worksheet.date)
-    weighings = tuple(_weighed(worksheet, level) for worksheet in worksheets)
+    distinct = distinct_worksheets(worksheets)
+    weighings = tuple(
+        replace(weighing, notices=(*said, *weighing.notices)) if said else weighing
+        for worksheet, said in zip(distinct.worksheets, distinct.notices, strict=True)
+        for weighing in (_weighed(worksheet, level),)
+    )
     return WeighingReport(
         weighings=weighings, drifts=drifts_of(weighings, level=level), level=level, version=__version__
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from contextlib import suppress
 from pathlib import Path
@@ -37,6 +38,7 @@ def test_it_is_read_as_typed() -> None:
     assert (zero.step, zero.mass_kg, zero.reading_nm) == (LoadStep.ZERO_BEFORE, 0.0, 0.1)
     assert (up.side, up.position, up.mass_kg, up.lever_mm, up.angle_deg) == (Side.LEFT, "forward", 10, 172.5, 3)
     assert down.angle_deg == 0.0
+    assert [item.line for item in sheet.readings] == [7, 8, 9]
 
 
 def test_as_a_spreadsheet_saves_it(tmp_path: Path) -> None:
@@ -47,6 +49,7 @@ def test_as_a_spreadsheet_saves_it(tmp_path: Path) -> None:
     path.write_bytes(text.encode("utf-8-sig"))
     sheet = load_worksheet(path)
     assert sheet.latitude_deg == 47.4
+    assert sheet.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert (sheet.readings[1].mass_kg, sheet.readings[1].reading_nm) == (10.5, 17.7)
 
 
@@ -68,6 +71,9 @@ def test_as_a_spreadsheet_saves_it(tmp_path: Path) -> None:
         ("10, 172.5", "0, 172.5", "nothing hangs here"),
         ("zero_before, ,", "zero_before, 7,", "is unloaded, yet a mass is given"),
         ("1, up", "one, up", "is no whole number"),
+        ("47.4", "nan", "“nan” under latitude_deg is no number; leave it empty"),
+        ("16.9, heavy", "nan", "“nan” under reading_nm is no number"),
+        ("left, forward, 1, up", "le\0ft, forward, 1, up", "holds a NUL character"),
         ("16.9, heavy", "16,9", "with decimal commas part the cells by semicolons"),
     ],
 )
