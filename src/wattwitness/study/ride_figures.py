@@ -49,7 +49,7 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
     usable = bias.value is not None and bias.high is not None and math.isfinite(bias.high - bias.value)
     return RideFigures(
         name=notes.name,
-        unit=notes.unit or pair.unit.label,
+        unit=notes.unit or pair.unit.meter.product or pair.unit.label,
         day=notes.day or pair.reference.first_sample_utc[:10] or pair.unit.first_sample_utc[:10],
         hours=pair.common_seconds / 3600,
         bias_pct=bias,

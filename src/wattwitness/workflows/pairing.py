@@ -72,16 +72,18 @@ def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Propo
 
 
 def group_recordings(found: Sequence[FoundRecording], meter_words: Sequence[str] = ()) -> list[list[FoundRecording]]:
-    """Recordings by ride: dated ones whose times overlap by half of the shorter, others by folder or by name.
+    """Recordings by ride: dated ones whose times overlap by half of the shorter, others by folder or by name, and at
+    last by the numbers in their names.
 
     Two copies of one file count once. ``meter_words`` are further words that tell meters apart.
     """
     single = list({one.sha256: one for one in reversed(found)}.values())[::-1]
     dated = [one for one in single if one.start_s is not None]
     groups = _by_time(dated) + _by_name([one for one in single if one.start_s is None], meter_words)
-    lone = [group[0] for group in groups if len(group) == 1]
-    joined = [group for group in groups if len(group) > 1] + _by_name(lone, meter_words)
-    return sorted(joined, key=lambda group: (group[0].start_s or 0.0, group[0].argument))
+    for again in (lambda lone: _by_name(lone, meter_words), _by_numbers):
+        lone = [group[0] for group in groups if len(group) == 1]
+        groups = [group for group in groups if len(group) > 1] + again(lone)
+    return sorted(groups, key=lambda group: (group[0].start_s or 0.0, group[0].argument))
 
 
 def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
@@ -148,6 +150,15 @@ def _by_name(found: Sequence[FoundRecording], meter_words: Sequence[str] = ()) -
         for one in members:
             key = (folder,) if len(members) == 2 and folder != "." else (folder, *_ride_words(one.stem, meter_words))
             groups.setdefault(key, []).append(one)
+    return list(groups.values())
+
+
+def _by_numbers(found: Sequence[FoundRecording]) -> list[list[FoundRecording]]:
+    """By the folder and the numbers in the names; a name without any stands alone."""
+    groups: dict[tuple[str, ...], list[FoundRecording]] = {}
+    for one in found:
+        numbers = [number.lstrip("0") or "0" for number in re.findall(r"\d+", one.stem)]
+        groups.setdefault((one.folder, *numbers) if numbers else (one.argument,), []).append(one)
     return list(groups.values())
 
 

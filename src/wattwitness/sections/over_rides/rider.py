@@ -114,7 +114,7 @@ def _change(effects: RiderEffects) -> Paragraph:
     change = effects.change
     watts = ""
     if change.threshold_w is not None and change.unit_pct.value is not None:
-        watts = f", {quantity(change.threshold_w * change.unit_pct.value / 100, 'W', 0)} at the threshold here"
+        watts = f", {quantity(change.threshold_w * change.unit_pct.value / 100, 'W')} at the threshold here"
     shown = with_interval(change.unit_pct, signed=False)
     unit, reference = (quantity(one, "%") for one in (change.unit_with_rider_pct, change.reference_with_rider_pct))
     return Paragraph(

@@ -1,0 +1,1 @@
+"""The room that runs many rides."""
