@@ -13,7 +13,7 @@ from wattwitness.words.numbers import NBSP, size_words
 
 NAME = "budget_bars"
 TITLE = "What makes the bias uncertain"
-CONTRIBUTION = Axis(quantity="standard uncertainty", unit="% of power")
+CONTRIBUTION = Axis(quantity="standard uncertainty", unit="percentage points")
 WHAT = Axis(quantity="contribution", unit="")
 
 

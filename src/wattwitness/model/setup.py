@@ -70,6 +70,11 @@ class StatedUncertainty:
     source: str = ""
     common: bool | None = None
 
+    @property
+    def says_size(self) -> bool:
+        """Whether it says how large the contribution is."""
+        return self.half_width is not None or self.standard_uncertainty is not None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeterFile:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wattwitness.model.budget import Budget, Contribution, Distribution, Origin
-from wattwitness.model.setup import MeterFile, Place, StatedUncertainty
+from wattwitness.model.setup import MeterFile, Place, Sides, StatedUncertainty
 from wattwitness.reference.combining import budget_of
 from wattwitness.reference.ride_facts import RideFacts
 from wattwitness.simulate.defaults import DEFAULTS
@@ -69,6 +69,15 @@ def _reference_parts(
     facts: RideFacts, reference: MeterFile | None, given_pct: float | None, notes: list[str]
 ) -> Iterator[Contribution]:
     stated = {} if reference is None else dict(reference.stated)
+    if given_pct is not None and "claim" in stated:
+        del stated["claim"]
+        notes.append(
+            f"The {given_pct:g} % given for the reference takes the place of the claim in its meter file, and covers "
+            "what the claim does not."
+        )
+    if "claim" in stated and not stated["claim"].says_size:
+        del stated["claim"]
+        notes.append("The meter file’s claim states no size, so it says nothing: the default for the reference stands.")
     if "claim" in stated:
         claim = _Default(half_width=METERS_IN_USE_PCT, origin=Origin.CLAIMED, source="meter file", common=True)
         yield _part("claim", "the reference’s claim", stated["claim"], claim, facts.ratio)
@@ -79,10 +88,38 @@ def _reference_parts(
             "where a meter file states them."
         )
     covered = "claim" not in stated
-    for name, title, default, sensitivity in _reference_defaults(facts, reference or MeterFile()):
-        if name in stated or (not covered and default is not None):
+    meter = reference or MeterFile()
+    wrong = set(_known_wrong(meter, notes))
+    for name, title, default, sensitivity in _reference_defaults(facts, meter):
+        if name in stated or ((not covered or name in wrong) and default is not None):
             assumed = default or _Default(half_width=0.0, origin=Origin.ASSUMED, source="meter file", common=True)
             yield _part(name, title, stated.get(name), assumed, sensitivity)
+
+
+def _known_wrong(meter: MeterFile, notes: list[str]) -> Iterator[str]:
+    """Contributions that count whatever covers the reference, since its record says that something was not right."""
+    if meter.setup.zero_taken is False:
+        yield "zero"
+    apart_mm = _crank_off_mm(meter)
+    if apart_mm:
+        yield "crank_length"
+        notes.append(
+            f"The reference’s crank length was set {apart_mm:g} mm wrong and was not put right. That is a known error: "
+            "it is in the bias, and the budget counts it only as if its sign were not known. Put it right."
+        )
+    if meter.sides in (Sides.LEFT_DOUBLED, Sides.RIGHT_DOUBLED):
+        notes.append(
+            "The reference doubles one leg. What the rider’s own balance does to it, 2 % for each percentage point off "
+            "50, is not known from this ride and is in no contribution."
+        )
+
+
+def _crank_off_mm(meter: MeterFile) -> float:
+    """How far the crank length was set off the true one, and left so; 0 where it was not, or is not known."""
+    crank_set, true = meter.setup.crank_set_mm, meter.setup.crank_true_mm
+    if crank_set is None or true is None or meter.put_right_crank:
+        return 0.0
+    return abs(crank_set - true) if meter.place.uses_crank_length or meter.place is Place.UNKNOWN else 0.0
 
 
 def _whole_reference(facts: RideFacts, given_pct: float | None) -> Contribution:
@@ -127,7 +164,7 @@ def _reference_defaults(facts: RideFacts, meter: MeterFile) -> Iterator[tuple[st
     length_mm = setup.crank_true_mm or setup.crank_set_mm or LONGEST_USUAL_MM
     on_record = setup.crank_true_mm is not None
     crank = _Default(
-        half_width=CRANK_MM if on_record else CRANK_NOT_ON_RECORD_MM,
+        half_width=CRANK_MM + _crank_off_mm(meter) if on_record else CRANK_NOT_ON_RECORD_MM,
         origin=Origin.ASSUMED,
         source="default: as stamped on the crank" if on_record else "default: true length not on record, one step",
         common=True,
@@ -172,7 +209,7 @@ def _meeting_parts(facts: RideFacts) -> Iterator[Contribution]:
         ("sampling", "whole watts", "%", facts.rounding_pct, facts.ratio, "displays of 1 W", math.inf),
         (
             "statistics",
-            "the length of the ride",
+            "the statistics of this ride",
             "%",
             facts.statistics_pct,
             1.0,
@@ -199,7 +236,7 @@ def _part(
 ) -> Contribution:
     """A contribution as stated, with the default for whatever is not."""
     item = stated or StatedUncertainty()
-    says_size = item.half_width is not None or item.standard_uncertainty is not None
+    says_size = item.says_size
     distribution = item.distribution or (
         Distribution.NORMAL if item.standard_uncertainty is not None else default.distribution
     )

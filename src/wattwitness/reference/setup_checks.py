@@ -111,7 +111,7 @@ def _findings(meter: MeterFile, is_reference: bool) -> Iterator[tuple[str, str, 
                 "temperature_since_zero",
                 (
                     f"it was {abs(apart_k):g} K {'warmer' if apart_k > 0 else 'colder'} on the ride than when its zero "
-                    "was taken."
+                    f"was {'last taken, before an earlier ride' if setup.zero_taken is False else 'taken'}."
                 ),
                 Severity.WARNING,
             )
@@ -127,7 +127,8 @@ def _crank_length(meter: MeterFile) -> Iterator[tuple[str, str, Severity]]:
     if not _uses_crank_length(meter):
         sentence = (
             f"a crank length of {crank_set:g} mm was set and the cranks are {true:g} mm; a meter at the "
-            f"{meter.place.value} measures torque and does not use it."
+            f"{meter.place.value} measures torque and does not use it"
+            + (", so nothing was put right, though its description asks for it." if meter.put_right_crank else ".")
         )
         yield "crank_length_mismatch", sentence, Severity.NOTE
         return

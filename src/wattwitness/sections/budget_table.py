@@ -51,7 +51,7 @@ def _sum_row(part: Contribution) -> tuple[str, ...]:
         part.title,
         f"{size_words(part.standard_uncertainty)}{NBSP}{part.unit}",
         size_words(part.contribution_pct),
-        f"{part.origin.value}, a default" if part.is_default else part.origin.value,
+        f"{part.origin.value} (default)" if part.is_default else part.origin.value,
     )
 
 

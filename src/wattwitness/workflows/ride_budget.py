@@ -54,12 +54,16 @@ def budget_of_ride(
 
 
 def with_budget(overall: OverallBias, budget: Budget | None, reference_meter: MeterFile | None) -> OverallBias:
-    """The overall bias whose interval with the reference's uncertainty is that of the budget."""
+    """The overall bias whose interval with the reference's uncertainty is that of the budget.
+
+    An uncertainty that was given beats what a meter file claims.
+    """
     bias = overall.bias_pct
     if budget is None or bias.value is None:
         return overall
     ratio = 1 + bias.value / 100
-    described = reference_meter is not None and "claim" in reference_meter.stated
+    claim = None if reference_meter is None else reference_meter.stated.get("claim")
+    described = claim is not None and claim.says_size and overall.reference_uncertainty_origin != "given"
     return replace(
         overall,
         bias_with_reference_pct=Estimate(

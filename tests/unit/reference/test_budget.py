@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wattwitness.model.budget import Budget, Contribution, Distribution, Origin
-from wattwitness.model.setup import MeterFile, Place, SetupRecord, StatedUncertainty
+from wattwitness.model.setup import MeterFile, Place, SetupRecord, Sides, StatedUncertainty
 from wattwitness.reference.combining import budget_of
 from wattwitness.reference.propagation import Input, monte_carlo, propagate
 from wattwitness.reference.ride_budget import ride_budget
@@ -158,6 +158,27 @@ class TestRideBudget:
         assert parts(budget)["transmission"].contribution_pct == pytest.approx(0.95 * 0.5 / math.sqrt(3))
         assert any("about 2.5 %" in note or "about 2.4 %" in note for note in budget.notes)
         assert "transmission" not in parts(made(pedal, MeterFile(place=Place.CRANK)))
+
+    def test_a_claim_without_a_size_is_no_claim(self) -> None:
+        budget = made(MeterFile(stated={"claim": StatedUncertainty(source="x")}))
+        assert budget.expanded_pct == made().expanded_pct
+        assert any("states no size" in note for note in budget.notes)
+
+    def test_a_number_given_beats_the_file_and_says_so(self) -> None:
+        budget = made(MeterFile(place=Place.PEDAL, stated=CLAIM), given_pct=5.0)
+        assert parts(budget)["claim"].standard_uncertainty == 5.0
+        assert any("5 % given" in note for note in budget.notes)
+
+    def test_what_the_record_says_is_wrong_counts_whatever_covers_the_reference(self) -> None:
+        setup = SetupRecord(zero_taken=False, crank_set_mm=172.5, crank_true_mm=170)
+        meter = MeterFile(place=Place.PEDAL, sides=Sides.LEFT_DOUBLED, setup=setup)
+        budget = made(meter)
+        found = parts(budget)
+        assert found["zero"].standard_uncertainty == pytest.approx(0.5 / math.sqrt(3))
+        assert found["crank_length"].contribution_pct * math.sqrt(3) > 0.95 * 100 * 2.5 / 170
+        assert any("doubles one leg" in note for note in budget.notes)
+        assert any("2.5 mm wrong" in note for note in budget.notes)
+        assert "crank_length" not in parts(made(replace(meter, put_right_crank=True)))
 
     def test_without_cadence_it_says_what_was_taken(self) -> None:
         facts = replace(FACTS, cadence_known=False)

@@ -77,7 +77,14 @@ def test_a_spider_does_not_use_the_length() -> None:
     meter = replace(CAREFUL, place=Place.SPIDER, put_right_crank=True, setup=replace(CAREFUL.setup, crank_set_mm=175.0))
     (finding,) = setup_findings(meter, "crank", is_reference=True)
     assert finding.severity is Severity.NOTE
+    assert "nothing was put right, though its description asks" in finding.message
     assert crank_factor(meter) is None
+
+
+def test_a_zero_not_taken_has_the_temperature_of_an_earlier_one() -> None:
+    meter = replace(CAREFUL, setup=replace(CAREFUL.setup, zero_taken=False, zero_temperature_c=5.0))
+    said = " ".join(finding.message for finding in setup_findings(meter, "pedals", is_reference=True))
+    assert "last taken, before an earlier ride" in said
 
 
 def test_one_bike_has_one_crank_length() -> None:
