@@ -18,6 +18,9 @@ from wattwitness.words.parts import channel_words
 TELLS_THE_METERS_APART = (WitnessKind.RESISTANCE, WitnessKind.HEART_RATE, WitnessKind.OTHER_METER, WitnessKind.SURFACE)
 """Kinds of witness that can say which of two meters is right. A cadence that holds fits both."""
 
+MANY = 4
+"""From here on a ride until half of them had come is long enough to see some again."""
+
 OF_ONE_RECORD = (
     EpisodeKind.FROZEN,
     EpisodeKind.MISSING,
@@ -54,11 +57,16 @@ def _between_the_meters(stated: tuple[Episode, ...], reference: str, unit: str) 
     heard = [witness for episode in stated for witness in episode.witnesses if witness.supports is Finding.UNIT]
     against = [kind for kind in TELLS_THE_METERS_APART if any(witness.kind is kind for witness in heard)]
     if not against:
-        return Paragraph(
-            text=f"That {reference} failed instead is not ruled out: nothing that is independent of both meters speaks "
-            f"against {unit}. Ride again with heart rate, logged resistance or a third meter.",
-            tone=Tone.WARNING,
+        by_course = any(witness.kind is WitnessKind.REFERENCE for witness in heard)
+        ground = (
+            f"No channel that is independent of both meters speaks against {unit}; what does is the course of the two "
+            f"powers. That {reference} failed instead is less likely, but not ruled out."
+            if by_course
+            else f"That {reference} failed instead is not ruled out: nothing that is independent of both meters speaks "
+            f"against {unit}."
         )
+        again = "Ride again with heart rate, logged resistance or a third meter."
+        return Paragraph(text=f"{ground} {again}", tone=Tone.WARNING)
     named = listed([WITNESSES[kind] for kind in against])
     return Paragraph(
         text=f"A rider who eases off would have shown in {reference} as well. That {reference} failed instead is "
@@ -129,7 +137,9 @@ def _clock(pair: PairComparison, reference: str, unit: str) -> str:
 
 def reproduction(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
     """The ride to repeat, in words, with the cautions such riding asks for."""
-    latest_min = max(episode.end_s for episode in stated) / 60
+    ends_min = sorted(episode.end_s / 60 for episode in stated)
+    many = len(ends_min) >= MANY
+    enough_min = ends_min[len(ends_min) // 2] if many else ends_min[-1]
     powers = [episode.before_w for episode in stated if episode.before_w is not None]
     rates = [episode.before_rpm for episode in stated if episode.before_rpm is not None]
     effort = []
@@ -138,10 +148,11 @@ def reproduction(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
     if rates:
         effort.append(f"{_span(rates)}{NBSP}rpm")
     at = f" {' and '.join(effort)}" if effort else ""
-    minutes = 5 * -(-int(latest_min + 5) // 5)
+    minutes = 5 * -(-int(enough_min + 5) // 5)
+    seen = ", by when half of them had come," if many else ""
     yield Paragraph(
         text=(
-            f"Ride {unit} from cold for at least {minutes}{NBSP}min{at}, with a second meter of known accuracy "
+            f"Ride {unit} from cold for at least {minutes}{NBSP}min{seen}{at}, with a second meter of known accuracy "
             "recorded beside it, and with heart rate and, where the bike logs it, resistance. Hold cadence and "
             "resistance, and compare the two records; ride it more than once, since it need not come every time."
             + (" One episode does not show that it comes again." if len(stated) == 1 else "")

@@ -65,7 +65,19 @@ def test_a_witness_on_which_neither_meter_has_a_hold_is_needed_to_clear_the_refe
     assert "not ruled out" not in with_heart
     two = tuple(item for item in drop().witnesses if item.kind is not WitnessKind.HEART_RATE)
     without = words(made(found(replace(drop(), witnesses=two))))
-    assert "That Laboratory pedals failed instead is not ruled out" in without
+    assert "failed instead is less likely, but not ruled out" in without
+    alone = words(made(found(replace(drop(), witnesses=()))))
+    assert "That Laboratory pedals failed instead is not ruled out" in alone
+
+
+def test_a_ride_to_see_it_again_need_not_last_until_the_last_of_many() -> None:
+    """Half of them will do."""
+    two, five = (
+        words(made(found(drop(600, 660), drop(3000, 3060)))),
+        words(made(found(*(drop(600.0 * k, 600.0 * k + 60) for k in range(1, 6))))),
+    )
+    assert "for at least 60 min at about" in two
+    assert "for at least 40 min, by when half of them had come, at about" in five
 
 
 def test_each_witness_is_counted_for_what_it_said() -> None:
