@@ -160,13 +160,19 @@ def _with_reference(named: Named) -> str:
         return f"The uncertainty of {named.reference} itself is not counted in these numbers."
     span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
     text = (
-        f"That is {named.unit} against {named.reference} as it stands. Counting the reference’s own standard "
+        f"That is {named.unit} against {named.reference} {_as_it_is(named)}. Counting the reference’s own standard "
         f"uncertainty of {quantity(overall.reference_uncertainty_pct, '%')}, the bias against true power is "
         f"{span} ({percent_level(estimate.level)})."
     )
     if holds_zero(estimate) and not holds_zero(overall.bias_pct):
         text += f" So the two differ, but this ride by itself cannot say that it is {named.unit} that is wrong."
     return text
+
+
+def _as_it_is(named: Named) -> str:
+    """Whether the reference was taken as recorded."""
+    put_right = any(notice.slug == "crank_length_put_right" for notice in named.pair.reference.notices)
+    return "with its crank length put right" if put_right else "as it stands"
 
 
 def _by_power(named: Named) -> str:
@@ -188,7 +194,7 @@ def _common_reference(pairs: tuple[Named, ...]) -> list[Paragraph]:
     overall = known[0].pair.overall
     return [
         Paragraph(
-            text=f"All are against {known[0].reference} as it stands. Its own standard uncertainty of "
+            text=f"All are against {known[0].reference} {_as_it_is(known[0])}. Its own standard uncertainty of "
             f"{quantity(overall.reference_uncertainty_pct, '%')} is common to all of them: it widens every "
             "interval as shown, and does not enter the differences between the units."
         )

@@ -72,6 +72,7 @@ def with_meter(recording: Recording, meter: MeterFile | None) -> Recording:
         ),
         severity=Severity.NOTE,
         samples=touched,
+        about=recording.source.file_name,
     )
     channels = {name: values * factor if name in SCALED else values for name, values in recording.channels.items()}
     return replace(recording, channels=channels, notices=(*recording.notices, notice))

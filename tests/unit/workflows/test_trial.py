@@ -13,8 +13,10 @@ from wattwitness.model.arrays import FloatArray
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.errors import MeterFileInvalid, OutputExists, SettingInvalid, WorksheetInvalid
 from wattwitness.model.recording import ChannelName, Recording, Source
+from wattwitness.model.section import Paragraph, Section
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile, Place, SetupRecord, Sides, StatedUncertainty
+from wattwitness.sections.registry import SECTIONS
 from wattwitness.workflows.compare import compare_recordings
 from wattwitness.workflows.meters import Meters, read_meters, with_meter
 from wattwitness.workflows.weigh import save_blank_worksheet, weigh_files, weigh_worksheets
@@ -43,6 +45,11 @@ def gain(factor: float, noise_pct: float = 1.0) -> Callable[[np.random.Generator
     return lambda generator, true_w: np.asarray(
         true_w * factor * (1 + noise_pct / 100 * generator.standard_normal(true_w.size))
     )
+
+
+def paragraphs(section: Section | None) -> str:
+    assert section is not None
+    return " ".join(block.text for block in section.blocks if isinstance(block, Paragraph))
 
 
 @pytest.fixture(scope="module")
@@ -97,6 +104,11 @@ class TestSetup:
         assert found.overall.bias_pct.value == pytest.approx(0.0, abs=0.3)
         assert "crank_length_put_right" in {notice.slug for notice in found.notices}
         assert "crank_length_mismatch" in {notice.slug for notice in found.setup_findings}
+        comparison = compare_recordings(pair, CompareSettings(), meters=Meters(reference=meter))
+        assert paragraphs(SECTIONS.get("notices").build(comparison)).count("were multiplied by") == 1
+        answer = paragraphs(SECTIONS.get("answer").build(comparison))
+        assert "with its crank length put right" in answer
+        assert "as it stands" not in answer
         assert found.reference.label == "Pedals"
         assert np.array_equal(pair[0].channels[ChannelName.POWER], before)
 
