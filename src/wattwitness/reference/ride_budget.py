@@ -58,8 +58,10 @@ def ride_budget(
     contributions = [
         *_reference_parts(facts, reference, given_pct, notes),
         *_transmission(facts, reference, unit, notes),
-        *_meeting_parts(facts),
+        *(part for part in _meeting_parts(facts) if part.name != "response" or part.standard_uncertainty > 0),
     ]
+    if facts.response_pct == 0:
+        notes.append("No response was taken out of the bias, so none is in the budget.")
     if not facts.cadence_known:
         notes.append("No cadence was recorded; 85 rpm was taken where torque enters.")
     return budget_of(contributions, level=level, of_reference=OF_REFERENCE, notes=tuple(notes))
@@ -225,7 +227,7 @@ def _meeting_parts(facts: RideFacts) -> Iterator[Contribution]:
             standard_uncertainty=standard,
             sensitivity=sensitivity,
             distribution=Distribution.RECTANGULAR if name == "response" else Distribution.NORMAL,
-            origin=Origin.MEASURED,
+            origin=Origin.ASSUMED if name == "sampling" else Origin.MEASURED,
             source=source,
             degrees=degrees,
         )

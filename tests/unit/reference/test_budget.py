@@ -180,6 +180,12 @@ class TestRideBudget:
         assert any("2.5 mm wrong" in note for note in budget.notes)
         assert "crank_length" not in parts(made(replace(meter, put_right_crank=True)))
 
+    def test_a_response_that_was_not_taken_out_is_no_row_of_nothing(self) -> None:
+        budget = ride_budget(replace(FACTS, response_pct=0.0), reference=None, unit=None, given_pct=None, level=0.95)
+        assert "response" not in parts(budget)
+        assert any("No response was taken out" in note for note in budget.notes)
+        assert parts(budget)["sampling"].origin is Origin.ASSUMED
+
     def test_without_cadence_it_says_what_was_taken(self) -> None:
         facts = replace(FACTS, cadence_known=False)
         budget = ride_budget(facts, reference=None, unit=None, given_pct=None, level=0.95)
