@@ -66,11 +66,10 @@ def power_without_recorded_faults(
     A response is read from how the two powers move together: a leap to what nobody rode, or one number for minutes,
     bends it, where a drop by a constant factor does not. Fit it again on these.
     """
-    cadence_rpm = ride_cadence(ride)
     powers = [side[ChannelName.POWER] for side in (ride.pair.reference, ride.pair.unit)]
     if ride.recorded_unit.spot or ride.recorded_reference.spot:
         return None
-    view = _look(ride, settings, cadence_rpm, np.zeros(ride.time_s.size, dtype=bool), ())
+    view = look_at(ride, settings)
     found = [one for name in BENDING for one in DETECTORS.get(name.value).find(view)]
     if not found:
         return None
@@ -106,6 +105,11 @@ def find_candidates(ride: RideForFaults, settings: CompareSettings) -> tuple[Det
     eased = DETECTORS.get("easing").find(view)
     ordered = sorted([*fixed, *steps, *found, *eased], key=lambda one: one.start_s)
     return view, tuple(ordered)
+
+
+def look_at(ride: RideForFaults, settings: CompareSettings) -> DetectorView:
+    """The ride as the detectors first see it, nothing taken out."""
+    return _look(ride, settings, ride_cadence(ride), np.zeros(ride.time_s.size, dtype=bool), ())
 
 
 def _look(

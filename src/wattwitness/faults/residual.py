@@ -121,11 +121,11 @@ def _filled(power_w: FloatArray) -> FloatArray:
 
 def _edge_s(foretold_w: FloatArray, left_w: FloatArray, range_w: FloatArray) -> float:
     """How many seconds of a fast change are misplaced: five seconds' sum over the change, where it is fast."""
-    sums = np.convolve(left_w, np.ones(5), mode="same")
     typical = float(np.median(foretold_w[foretold_w > LEAST_W])) if np.any(foretold_w > LEAST_W) else 0.0
     fast = range_w > max(0.4 * typical, 40.0)
     if typical <= 0 or fast.sum() < 50:
         return 0.3
+    sums = np.convolve(left_w, np.ones(5), mode="same")
     return float(np.clip(NORMAL * np.median(np.abs(sums[fast]) / range_w[fast]), LEAST_EDGE_S, MOST_EDGE_S))
 
 

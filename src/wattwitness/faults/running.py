@@ -10,6 +10,8 @@ from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
 
 def running_maximum(values: FloatArray, reach: int) -> FloatArray:
     """Largest of ``values`` (n,) within ``reach`` places on either side; the ends stand for what lies beyond."""
+    if not values.size:
+        return values.copy()
     padded = np.pad(values, reach, mode="edge")
     return np.asarray(sliding_window_view(padded, 2 * reach + 1).max(axis=1), dtype=np.float64)
 

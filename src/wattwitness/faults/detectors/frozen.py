@@ -20,6 +20,9 @@ LEAST_CHANGE, LEAST_STEPS = 0.04, 2.5
 """The other meter's power has to move through at least this share of its mean and so many of the display's steps; less
 than half of both where the run is twice as long as any of the display's should be."""
 
+MANY = 3
+"""With so many long runs that fill half of the ride the meter always does so: it shows a target, not a measurement."""
+
 JOINED_STEPS = 2.5
 
 
@@ -37,9 +40,12 @@ def _frozen(view: DetectorView, recorded: RecordedPower) -> list[Candidate]:
     first, last = first[riding], last[riding]
     lengths = last - first + 1
     least = least_run(lengths)
+    long = lengths >= least
+    if long.sum() >= MANY and lengths[long].sum() > lengths.sum() / 2:
+        return []
     length_s = recorded.at_s[last] - recorded.at_s[first] + recorded.step_s
     found = []
-    for place in np.flatnonzero((lengths >= least) & (length_s >= view.settings.episode_duration_s)):
+    for place in np.flatnonzero(long & (length_s >= view.settings.episode_duration_s)):
         start_s = float(recorded.at_s[first[place]]) + recorded.step_s / 2
         end_s = float(recorded.at_s[last[place]]) + recorded.step_s / 2
         if _effort_changed(recorded, start_s, end_s, 1.0 if lengths[place] < 2 * least else 0.4):

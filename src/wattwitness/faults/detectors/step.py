@@ -13,7 +13,7 @@ from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.excursions import LEAST_SIGMAS
 from wattwitness.faults.measure import certainty_of
 from wattwitness.faults.relation import Relation, fit_relation
-from wattwitness.faults.residual import Residual
+from wattwitness.faults.residual import Residual, residual_between
 from wattwitness.faults.view import Detector, DetectorView
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.episodes import EpisodeKind
@@ -28,6 +28,9 @@ GUARD_S = 15
 
 LEAST_PART_S = 300
 """With less of the ride on one side of it, it is a drop or surge that lasts from the beginning or to the end."""
+
+ABRUPT_SHARE = 0.75
+"""So much of a step is over within the half minute of its edge."""
 
 STAYS_SHARE = 0.8
 """So many of the half minutes on either side lie nearer to their own level than to the other's."""
@@ -77,8 +80,8 @@ def _places(view: DetectorView, begins: int, ends: int) -> list[int]:
     if not at.size:
         return []
     change, sd = _change(view.residual, at)
-    telling = np.where((np.abs(change) >= LEAST_SIGMAS * sd), np.abs(change), 0.0)
-    telling[telling < 0.8 * view.settings.episode_depth_pct / 100.0] = 0.0
+    telling = np.where(np.isfinite(sd), np.abs(change), 0.0)
+    telling[telling < 0.7 * view.settings.episode_depth_pct / 100.0] = 0.0
     places: list[int] = []
     while len(places) < MOST_PLACES and telling.max() > 0:
         top = int(np.argmax(telling))
@@ -100,11 +103,14 @@ def _edge(view: DetectorView, place: int, begins: int, ends: int) -> _Edge | Non
     relation = fit_relation(view.ride, view.cadence_rpm, view.taken, (*view.steps_s, float(place)))
     step = relation.steps[-1]
     depth = view.settings.episode_depth_pct / 100.0
-    change, sd = _change(view.residual, np.array([place]))
-    if abs(step) < 0.7 * depth or step * change[0] <= 0:
+    change, _ = _change(view.residual, np.array([place]))
+    if abs(step) < 0.7 * depth or np.sign(step) * change[0] < max(ABRUPT_SHARE * abs(step), 0.7 * depth):
         return None
     at = _refined(view, relation, place, step)
-    _, sd = _change(view.residual, np.array([at]))
+    # How far such a change strays by chance shows only once the step itself is in the relation.
+    foretold_w, used = relation.foretold_w, view.residual.used & np.isfinite(relation.foretold_w)
+    left = residual_between(foretold_w, view.ride.unit_w, used, kernel_s=2 * view.blur_s, learnt_w=relation.learnt_w)
+    _, sd = _change(left, np.array([at]))
     level = _level_before(view, relation, at)
     size = step / level
     if not np.isfinite(sd[0]) or abs(size) < depth or abs(size) < LEAST_SIGMAS * sd[0] / level:
