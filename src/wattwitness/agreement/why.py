@@ -13,7 +13,7 @@ from wattwitness.agreement.relation import RelationBlocks, relation_blocks
 from wattwitness.agreement.resolution import resolution_w
 from wattwitness.agreement.settling import SettlingFound, settling_of
 from wattwitness.agreement.settling_columns import steadied
-from wattwitness.agreement.stories.evidence import Evidence, MeterFacts
+from wattwitness.agreement.stories.evidence import Evidence, MeterFacts, Ridden
 from wattwitness.agreement.stories.registry import tell_stories
 from wattwitness.agreement.torque import RADIANS_PER_S
 from wattwitness.model.anatomy import Anatomy, GainZeroLine, MeterSide, Story
@@ -33,6 +33,7 @@ class RideForWhy:
     ``reference_w`` as measured, ``expected_w`` through the unit's response, ``unit_w`` as compared; ``cadence_rpm``
     smoothed as the powers are (``torque.compared_cadence``), all NaN where neither meter has any. ``left_share_pct``
     was recorded by ``left_share_of``; ``recorded_unit_w`` (m,) is the unit's power as written.
+    ``episodes`` were found and left out of ``unit_w``.
     """
 
     time_s: FloatArray
@@ -47,6 +48,7 @@ class RideForWhy:
     left_share_of: MeterSide | None = None
     temperature_c: FloatArray | None = None
     recorded_unit_w: FloatArray | None = None
+    episodes: int = 0
     reference: MeterFacts = field(default_factory=MeterFacts)
     unit: MeterFacts = field(default_factory=MeterFacts)
 
@@ -119,6 +121,23 @@ def _evidence(
         cadence_known=cadence_known,
         reference_uncertainty_pct=0.0 if math.isnan(ride.reference_uncertainty_pct) else ride.reference_uncertainty_pct,
         left_share_of=ride.left_share_of,
+        time_model=found.settling.model,
+        episodes=ride.episodes,
+        ridden=_ridden(blocks, cadence_known=cadence_known),
         reference=ride.reference,
         unit=ride.unit,
+    )
+
+
+def _ridden(blocks: RelationBlocks, *, cadence_known: bool) -> Ridden:
+    """The ends of the middle 90 % of what the blocks hold."""
+
+    def ends(values: FloatArray) -> tuple[float, float]:
+        low, high = np.quantile(values, [0.05, 0.95])
+        return float(low), float(high)
+
+    return Ridden(
+        torque_nm=ends(blocks.expected_w / blocks.omega),
+        power_w=ends(blocks.expected_w),
+        cadence_rpm=ends(blocks.omega / RADIANS_PER_S) if cadence_known else None,
     )

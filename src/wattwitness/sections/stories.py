@@ -10,7 +10,6 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.sections.building import Block, Named, for_each_unit, not_assessed_paragraph
 from wattwitness.words.estimates import listed
-from wattwitness.words.numbers import NBSP
 
 NAME = "stories"
 TITLE = "What may be behind it"
@@ -37,8 +36,9 @@ def _blocks(named: Named) -> Iterator[Block]:
     if any(story.misfit is not None for story in stories):
         yield Paragraph(
             text=(
-                "The chance beside a story is how often the meters would differ at least this much if that story alone "
-                "were true; under 1 % it is excluded (within the reference’s uncertainty: under 5 %). A dash stands "
+                "The number beside a story is no probability of the story. It says in how many of 100 such rides the "
+                "meters would differ at least this much if that story alone were true: many stories can score high at "
+                "once. Under 1 of 100 it is excluded (within the reference’s uncertainty: under 5). A dash stands "
                 "where a story is judged otherwise, or stands only beside another."
             ),
             tone=Tone.NOTE,
@@ -63,7 +63,7 @@ def _table(caption: str, stories: list[Story], *, folded: bool = False) -> Table
         caption=caption,
         columns=(
             Column(heading="story", numeric=False),
-            Column(heading="chance"),
+            Column(heading="so large a difference if true, of 100 rides"),
             Column(heading="why", numeric=False),
         ),
         rows=tuple((_name(story), _chance(story.misfit), _curly(story.why)) for story in stories),
@@ -79,4 +79,8 @@ def _curly(text: str) -> str:
 def _chance(misfit: float | None) -> str:
     if misfit is None:
         return "–"
-    return f"under 0.1{NBSP}%" if misfit < 0.001 else f"{100 * misfit:.2g}{NBSP}%"
+    if misfit < 0.001:
+        return "under 0.1"
+    if misfit >= 0.995:
+        return "over 99"
+    return f"{100 * misfit:.1f}" if misfit < 0.0995 else f"{100 * misfit:.0f}"

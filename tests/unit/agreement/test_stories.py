@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,10 +12,21 @@ from tests.truth.anatomy_rides import AnatomyRide, TrueErrors, anatomy_ride
 from tests.unit.agreement.rides import LEVEL
 from wattwitness.agreement.overall import overall_bias
 from wattwitness.agreement.resolution import resolution_w
-from wattwitness.agreement.stories.apart import BALANCE, RULER, TORQUE_RIDE, WEIGHTS, between
+from wattwitness.agreement.stories.apart import (
+    BALANCE,
+    CADENCE_RIDE,
+    LOSS_RIDE,
+    RULER,
+    TORQUE_RIDE,
+    WEIGHTS,
+    between,
+    for_this_ride,
+    with_more_meters,
+)
 from wattwitness.agreement.stories.crank_length import cases
-from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, MeterFacts
+from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, MeterFacts, Ridden
 from wattwitness.agreement.stories.facts import facts_of
+from wattwitness.agreement.stories.telling import chance
 from wattwitness.agreement.stories.transmission_loss import expected_bias
 from wattwitness.agreement.why import RideForWhy, why_they_differ
 from wattwitness.model.anatomy import MeterSide, Story
@@ -36,6 +50,7 @@ def told(
     uncertainty_pct: float = 1.0,
     response: Response = PROMPT,
     with_cadence: bool = True,
+    episodes: int = 0,
 ) -> dict[tuple[str, MeterSide], Story]:
     overall = overall_bias(
         ride.reference_w, ride.unit_w, level=LEVEL, reference_uncertainty_pct=uncertainty_pct, seed=1
@@ -51,6 +66,7 @@ def told(
             reference_uncertainty_pct=uncertainty_pct,
             overall_pct=overall.bias_pct,
             recorded_unit_w=ride.unit_w,
+            episodes=episodes,
             reference=reference or MeterFacts(),
             unit=unit or MeterFacts(),
         ),
@@ -236,3 +252,46 @@ def test_facts_from_a_description() -> None:
     )
     assert facts_of(MeterFile(setup=setup, put_right_crank=True)).crank_set_mm == 170.0
     assert facts_of(None) == MeterFacts()
+
+
+def test_no_chance_is_written_as_a_power_of_ten() -> None:
+    assert [chance(value) for value in (0.997, 0.5, 0.05, 0.0001)] == ["over 99 %", "50 %", "5.0 %", "under 0.1 %"]
+
+
+def test_a_gain_that_leaves_a_zero_says_so_and_one_number_is_told_for_it() -> None:
+    stories = told(anatomy_ride(24, "steps", TrueErrors(zero_nm=2.0, gain_pct=-2.0)), uncertainty_pct=3.2)
+    crank = stories["crank_length", MeterSide.UNIT]
+    assert crank.allowed
+    assert "leaves the zero of +" in crank.why
+    assert "170 mm set in the unit where 172.5 mm is true" in crank.why
+    (gain,) = set(re.findall(r"off by (.\d\.\d\d %)", stories["scale_error", MeterSide.EITHER].why))
+    assert f"the ride shows {gain} as a gain" in crank.why
+
+
+def test_a_crank_length_makes_no_drift_and_a_gain_is_that_of_the_end() -> None:
+    ride = anatomy_ride(22, "steps", TrueErrors())
+    share = 1 - 0.06 * ride.time_s / ride.time_s[-1]
+    drifting = replace(ride, unit_w=ride.unit_w * share)
+    stories = told(drifting)
+    assert not stories["crank_length", MeterSide.UNIT].allowed
+    assert "drifts on" in stories["crank_length", MeterSide.UNIT].why
+    assert stories["scale_error", MeterSide.EITHER].why.startswith("At the end of the ride")
+
+
+def test_agreement_outside_of_episodes_is_not_nothing_to_explain() -> None:
+    ride = anatomy_ride(21, "steps", TrueErrors())
+    assert "nothing to explain" in told(ride)["within_uncertainty", MeterSide.EITHER].why
+    why = told(ride, episodes=2)["within_uncertainty", MeterSide.EITHER].why
+    assert "nothing to explain" not in why
+    assert "the 2 episodes found" in why
+
+
+def test_nobody_is_sent_to_ride_again_what_was_ridden() -> None:
+    steps = Ridden(torque_nm=(10.0, 33.0), power_w=(70.0, 300.0), cadence_rpm=(60.0, 100.0))
+    steady = Ridden(torque_nm=(20.0, 25.0), power_w=(180.0, 220.0))
+    for advice in (TORQUE_RIDE, CADENCE_RIDE, LOSS_RIDE):
+        assert for_this_ride(advice, steady) == advice
+        assert "already" in for_this_ride(advice, steps)
+    stories = tuple(told(anatomy_ride(24, "steps", TrueErrors(gain_pct=5.0))).values())
+    assert any("ride with a third meter" in story.told_apart_by for story in stories)
+    assert not any("ride with a third meter" in story.told_apart_by for story in with_more_meters(stories))

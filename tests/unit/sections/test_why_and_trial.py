@@ -116,7 +116,8 @@ class TestStories:
         excluded = table(section, "Stories the ride excludes")
         assert excluded.folded
         chances = {row[1].replace("\u00a0", " ") for row in excluded.rows}
-        assert chances == {"under 0.1 %", "–"}
+        assert chances == {"under 0.1", "–"}
+        assert "no probability of the story" in text
 
     def test_none_allowed_is_said(self) -> None:
         none = tuple(replace(story, status=StoryStatus.EXCLUDED) for story in stories())

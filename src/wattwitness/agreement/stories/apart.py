@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from wattwitness.agreement.stories.evidence import Ridden
 from wattwitness.model.anatomy import MeterSide, Story
 
 GAINS = frozenset({"scale_error", "crank_length", "one_side_doubled", "within_uncertainty"})
@@ -33,26 +34,70 @@ BALANCE = (
     "doubled leg follows."
 )
 WEIGHTS = "Hang known weights on the reference, or ride with a third meter: that tells which of the two is off."
+WEIGHTS_OF_MORE = (
+    "Hang known weights on the reference: that tells which is off. The other meters of this ride are a hint only: "
+    "see which of them agree."
+)
+"""Where a third meter was there already."""
+
+TREBLES, SLOW_RPM, FAST_RPM, EASY_W = 3.0, 65.0, 95.0, 80.0
+"""What counts as the ride having been ridden already: the ends of its middle 90 %."""
+
+TORQUE_AGAIN = (
+    "The torque trebled on this ride already, and zero and gain are still not told apart: the same steps held longer, "
+    "or ridden several times, would do it."
+)
+CADENCE_AGAIN = (
+    "This ride has both slow and fast cadences already; it would tell more with each power held at both, for longer."
+)
+LOSS_AGAIN = (
+    "This ride has easy and hard stretches already; a loss is told from a gain by more minutes of the easiest, under "
+    "80 W."
+)
 
 
-def with_apart(stories: Sequence[Story], *, zero_shown: bool = False) -> tuple[Story, ...]:
+def with_apart(
+    stories: Sequence[Story], *, zero_shown: bool = False, ridden: Ridden | None = None
+) -> tuple[Story, ...]:
     """The stories, each allowed one with what would tell it from the others that are allowed.
 
-    ``zero_shown``: the ride has told a zero from a gain by itself.
+    ``zero_shown``: the ride has told a zero from a gain by itself. ``ridden``: what it varied, so that nobody is sent
+    to ride again just what was ridden.
     """
     allowed = [story for story in stories if story.allowed]
     return tuple(
-        replace(story, told_apart_by=_apart(story, allowed, zero_shown)) if story.allowed else story
+        replace(story, told_apart_by=_apart(story, allowed, zero_shown, ridden)) if story.allowed else story
         for story in stories
     )
 
 
-def _apart(story: Story, allowed: Sequence[Story], zero_shown: bool) -> str:
+def with_more_meters(stories: Sequence[Story]) -> tuple[Story, ...]:
+    """The stories of a ride that a third meter was on: nobody is told to bring one."""
+    return tuple(
+        replace(story, told_apart_by=story.told_apart_by.replace(WEIGHTS, WEIGHTS_OF_MORE)) for story in stories
+    )
+
+
+def for_this_ride(advice: str, ridden: Ridden | None) -> str:
+    """The advice, or what would still help where the ride held it already."""
+    if ridden is None:
+        return advice
+    torque, power, cadence = ridden.torque_nm, ridden.power_w, ridden.cadence_rpm
+    if advice == TORQUE_RIDE and torque[1] >= TREBLES * torque[0]:
+        return TORQUE_AGAIN
+    if advice == CADENCE_RIDE and cadence is not None and cadence[0] <= SLOW_RPM and cadence[1] >= FAST_RPM:
+        return CADENCE_AGAIN
+    if advice == LOSS_RIDE and power[0] <= EASY_W and power[1] >= TREBLES * power[0]:
+        return LOSS_AGAIN
+    return advice
+
+
+def _apart(story: Story, allowed: Sequence[Story], zero_shown: bool, ridden: Ridden | None) -> str:
     """Sentences for one story, each said once."""
     others = {other.name for other in allowed} - {story.name}
     said = []
     for other in sorted(others):
-        sentence = between(story.name, other, zero_shown=zero_shown)
+        sentence = for_this_ride(between(story.name, other, zero_shown=zero_shown), ridden)
         if sentence and sentence not in said:
             said.append(sentence)
     both_meters = len({other.which_meter for other in allowed if other.name == story.name}) > 1

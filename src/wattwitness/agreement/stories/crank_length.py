@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence, MeterFacts
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, newton_metres, percent, told
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, percent, told, zero_left_over
 from wattwitness.model.anatomy import MeterSide, Story
+from wattwitness.model.settling import TimeModel
 
 NAME = "crank_length"
 COMMON_MM = tuple(float(length) for length in np.arange(150.0, 180.1, 2.5))
@@ -16,6 +17,13 @@ COMMON_MM = tuple(float(length) for length in np.arange(150.0, 180.1, 2.5))
 
 SAME_MM = 0.05
 MOST_NAMED = 3
+USUAL_MM = 172.5
+"""Common practice of the trade, with no source."""
+
+DRIFTS = (
+    "A wrong crank length is the same from the first minute to the last, and this bias drifts on through the ride. "
+    "Whether a wrong length is there beside the drift cannot be told until the bias stands still."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,21 +76,37 @@ def _of_meter(evidence: Evidence, side: MeterSide, facts: MeterFacts) -> Story:
         return told(NAME, side, allowed=False, why=why)
     if not evidence.differs:
         return told(NAME, side, allowed=False, why=NOTHING_TO_EXPLAIN)
+    if evidence.time_model is TimeModel.LINEAR:
+        return told(NAME, side, allowed=False, why=DRIFTS)
     judged = [(case, evidence.gain_of(case.gain)[1]) for case in cases(facts, side)]
-    judged.sort(key=lambda one: (-one[1], abs(one[0].set_mm - one[0].true_mm)))
-    best, misfit = judged[0]
+    misfit = max(chance for _, chance in judged)
+    judged.sort(key=lambda one: _leads(*one))
+    best = judged[0][0]
     observed = evidence.gain if evidence.gain_shown else evidence.bias
     if misfit < EXCLUDED_BELOW:
         return told(NAME, side, allowed=False, why=_excluded(evidence, best, facts, side), misfit=misfit)
     likely = [case for case, chance in judged if chance >= EXCLUDED_BELOW][:MOST_NAMED]
     detail = "; ".join(_words(case) for case in likely)
-    zero = f" beside a zero of {newton_metres(evidence.zero_nm)}" if evidence.gain_shown and evidence.zero_shown else ""
+    zero = " as a gain" if evidence.gain_shown else f" at its {evidence.typical_nm:.0f} N·m"
     why = (
         f"A length of {best.set_mm:g} mm set in the {side.value} where {best.true_mm:g} mm is true would make "
         f"{percent(best.gain, 2)}; the ride shows {percent(observed, 2)}{zero}, and the reference's standard "
-        f"uncertainty is {100 * evidence.reference_uncertainty:.1f} %. {_record(facts, side)}"
+        f"uncertainty is {100 * evidence.reference_uncertainty:.1f} %.{zero_left_over(evidence)}{_change(evidence)} "
+        f"{_record(facts, side)}"
     )
     return told(NAME, side, allowed=True, why=why, misfit=misfit, detail=detail)
+
+
+def _leads(case: _Case, chance: float) -> tuple[float, float, float]:
+    """Which case is named first: among those that fit alike, the smallest mistake about a usual length."""
+    return -round(chance, 1), abs(case.set_mm - case.true_mm), abs(case.true_mm - USUAL_MM)
+
+
+def _change(evidence: Evidence) -> str:
+    """That a length makes no change along the ride; begins with a space, empty where there is none."""
+    if not evidence.changes:
+        return ""
+    return " Those are the numbers of the end of the ride; a length does not make the bias change along it."
 
 
 def _excluded(evidence: Evidence, best: _Case, facts: MeterFacts, side: MeterSide) -> str:

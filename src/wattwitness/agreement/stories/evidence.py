@@ -12,6 +12,7 @@ from wattwitness.agreement.fluctuation import Fluctuation
 from wattwitness.model.anatomy import Anatomy, MeterSide
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.response import ResponseFit
+from wattwitness.model.settling import TimeModel
 from wattwitness.model.setup import Place, Sides
 from wattwitness.stats.wandering import WanderingFit
 
@@ -35,13 +36,26 @@ class MeterFacts:
     zero_taken: bool | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ridden:
+    """What the ride varied, by which advice is given: the ends of the middle 90 % of torque, cadence and power.
+
+    ``cadence_rpm`` is ``None`` where it was not recorded.
+    """
+
+    torque_nm: tuple[float, float]
+    power_w: tuple[float, float]
+    cadence_rpm: tuple[float, float] | None = None
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Evidence:
     """The evidence of one ride.
 
     ``fit`` has the coefficients ``gain`` (1) and ``zero`` (N·m), ``fit_watts`` also ``watts`` (W): the unit over the
     reference. ``typical_w`` and ``typical_nm`` are the mean power and torque of the ride. ``cadence_known``: else
-    85 rpm stand for it. ``unit_step_w``: see ``agreement.resolution``.
+    85 rpm stand for it. ``unit_step_w``: see ``agreement.resolution``. ``time_model`` is how the bias goes along the
+    ride; where it changes, gain and zero are those of the ride's end. ``episodes`` were left out of all of it.
     """
 
     fit: WanderingFit
@@ -55,6 +69,9 @@ class Evidence:
     cadence_known: bool
     reference_uncertainty_pct: float
     left_share_of: MeterSide | None = None
+    time_model: TimeModel | None = None
+    episodes: int = 0
+    ridden: Ridden | None = None
     reference: MeterFacts = field(default_factory=MeterFacts)
     unit: MeterFacts = field(default_factory=MeterFacts)
 
@@ -78,15 +95,22 @@ class Evidence:
         """Whether a zero is shown whatever the gain is."""
         return self._misfit(0.0, 0.0, np.array([True, False])) < EXCLUDED_BELOW
 
+    @property
+    def changes(self) -> bool:
+        """Whether the bias changes along the ride, so that gain and zero are those of its end."""
+        return self.time_model in (TimeModel.LINEAR, TimeModel.SETTLING, TimeModel.STEP)
+
     @cached_property
     def gain(self) -> float:
-        """Gain as a share, the zero fitted with it."""
-        return float(self.fit.mean_covariance()[0][0])
+        """Gain as a share, the zero fitted with it: the anatomy's own, so that one number is told for one thing."""
+        told = self.anatomy.gain_pct.value
+        return float(self.fit.mean_covariance()[0][0]) if told is None else told / 100
 
     @cached_property
     def zero_nm(self) -> float:
-        """Zero, N·m, the gain fitted with it."""
-        return float(self.fit.mean_covariance()[0][1])
+        """Zero, N·m, the gain fitted with it: the anatomy's own."""
+        told = self.anatomy.zero_nm.value
+        return float(self.fit.mean_covariance()[0][1]) if told is None else told
 
     @cached_property
     def bias(self) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence, MeterFacts
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, percent, told
+from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, in_sentence, percent, told, zero_left_over
 from wattwitness.model.anatomy import MeterSide, Story
 from wattwitness.model.setup import Place, Sides
 
@@ -92,6 +92,7 @@ def _by_size(evidence: Evidence, side: MeterSide) -> Story:
         return told(NAME, side, allowed=False, why=why)
     why = (
         f"No left share was recorded beside the {side.value}. A leg that gives {100 * share:.1f} % of the power, "
-        f"doubled, would make {percent(gain)}."
+        f"doubled, would make {percent(gain, 2)}.{zero_left_over(evidence)}"
     )
+    why = in_sentence(evidence, why)
     return told(NAME, side, allowed=True, why=why, detail=f"a leg with {100 * share:.1f} % of the power, doubled")

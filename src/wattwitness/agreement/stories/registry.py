@@ -51,5 +51,9 @@ STORIES: Registry[StorySpec] = Registry(
 
 def tell_stories(evidence: Evidence) -> tuple[Story, ...]:
     """Every story that can be judged on this ride, the allowed ones first, each with what would tell it apart."""
-    stories = with_apart([story for spec in STORIES for story in spec.tell(evidence)], zero_shown=evidence.zero_shown)
+    stories = with_apart(
+        [story for spec in STORIES for story in spec.tell(evidence)],
+        zero_shown=evidence.zero_shown,
+        ridden=evidence.ridden,
+    )
     return tuple(sorted(stories, key=lambda story: not story.allowed))

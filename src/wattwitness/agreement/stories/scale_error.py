@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, chance, newton_metres, percent, told
+from wattwitness.agreement.stories.telling import (
+    NOTHING_TO_EXPLAIN,
+    chance,
+    in_sentence,
+    newton_metres,
+    percent,
+    told,
+    too_weakly_parted,
+)
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "scale_error"
@@ -26,14 +34,15 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
                 f"zero of {newton_metres(evidence.zero_nm)}: beside that the unit is off by {size} at any torque."
             )
             detail = f"{size} beside a zero of {newton_metres(evidence.zero_nm)}"
-            return (told(NAME, MeterSide.EITHER, allowed=True, why=why, detail=detail),)
-        why = f"The unit is off by the same share, {size}, at any torque."
+            return (told(NAME, MeterSide.EITHER, allowed=True, why=in_sentence(evidence, why), detail=detail),)
+        why = in_sentence(evidence, f"The unit is off by the same share, {size}, at any torque.")
         return (told(NAME, MeterSide.EITHER, allowed=True, why=why, misfit=misfit, detail=size),)
     allowed = misfit >= EXCLUDED_BELOW
     if allowed:
-        why = (
-            f"A gain of about {percent(evidence.bias)} accounts for the difference; the ride does not vary the torque "
-            "enough to tell it from a zero."
+        why = in_sentence(
+            evidence,
+            f"A gain alone, about {percent(evidence.bias, 2)} with no zero beside it, accounts for the difference; "
+            f"{too_weakly_parted(evidence).format(other='zero')}",
         )
     else:
         why = (

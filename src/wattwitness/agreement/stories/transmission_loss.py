@@ -40,7 +40,8 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     words = (
         f"A loss of {LOSS_W:g} W and {100 * LOSS_SHARE:g} % of the power before the "
         f"{'unit' if unit_is_behind else 'reference'} would make {percent(expected)} at the ride's "
-        f"{evidence.typical_w:.0f} W; the ride shows {percent(evidence.bias)}."
+        f"{evidence.typical_w:.0f} W; there gain and zero together make {percent(evidence.bias)}"
+        f"{' at the end of the ride' if evidence.changes else ''}."
     )
     same_way = evidence.bias * expected > 0
     allowed = same_way and misfit >= EXCLUDED_BELOW

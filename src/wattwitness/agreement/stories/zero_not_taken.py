@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, Evidence
-from wattwitness.agreement.stories.telling import NOTHING_TO_EXPLAIN, chance, newton_metres, percent, told
+from wattwitness.agreement.stories.telling import (
+    NOTHING_TO_EXPLAIN,
+    chance,
+    in_sentence,
+    newton_metres,
+    percent,
+    told,
+    too_weakly_parted,
+)
 from wattwitness.model.anatomy import MeterSide, Story
 
 NAME = "zero_not_taken"
@@ -32,21 +40,23 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
                 f" It does not explain the difference alone (chance {chance(misfit)}), only together with a gain of "
                 f"{percent(evidence.gain, 2)}."
             )
-        return (told(NAME, side, allowed=True, why=why, misfit=misfit if fits_alone else None, detail=detail),)
+        chance_alone = misfit if fits_alone else None
+        return (told(NAME, side, allowed=True, why=in_sentence(evidence, why), misfit=chance_alone, detail=detail),)
     needed = evidence.bias * evidence.typical_nm
     alone = evidence.zero_beside(0.0)
     allowed = alone >= EXCLUDED_BELOW
     if allowed:
         why = (
-            f"A zero of about {newton_metres(needed)} would account for the difference{assumed}; the ride does not "
-            "vary the torque enough to tell it from a gain."
+            f"A zero alone, about {newton_metres(needed)} with no gain beside it, would account for the difference"
+            f"{assumed}; {too_weakly_parted(evidence).format(other='gain')}"
         )
     else:
         why = (
             f"To account for the difference the zero would have to be {newton_metres(needed)}, and the bias would then "
-            f"grow as the torque falls; the ride shows {newton_metres(evidence.zero_nm)}, which is none beyond chance."
+            f"grow as the torque falls; beside its gain the ride shows {newton_metres(evidence.zero_nm)}, "
+            "which is none beyond chance."
         )
-    return (told(NAME, side, allowed=allowed, why=why, misfit=alone),)
+    return (told(NAME, side, allowed=allowed, why=in_sentence(evidence, why), misfit=alone),)
 
 
 def _side(evidence: Evidence) -> MeterSide:
