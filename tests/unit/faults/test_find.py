@@ -153,13 +153,13 @@ class TestMasking:
         assert within.sum() == pytest.approx(TO - FROM + 20, abs=4)
 
 
-class TestMerging:
-    def candidate(
-        self, kind: EpisodeKind, start_s: float, end_s: float, side: MeterSide = MeterSide.EITHER
-    ) -> Candidate:
-        depth = Estimate(value=-10.0, low=-11.0, high=-9.0, unit="%")
-        return Candidate(kind=kind, start_s=start_s, end_s=end_s, depth_pct=depth, certainty=0.9, seen_in=side)
+def candidate(kind: EpisodeKind, start_s: float, end_s: float, side: MeterSide = MeterSide.EITHER) -> Candidate:
+    """A candidate of 10 % depth."""
+    depth = Estimate(value=-10.0, low=-11.0, high=-9.0, unit="%")
+    return Candidate(kind=kind, start_s=start_s, end_s=end_s, depth_pct=depth, certainty=0.9, seen_in=side)
 
+
+class TestMerging:
     def test_neighbours_of_one_kind_are_one(self) -> None:
         one, other = (candidate(EpisodeKind.DROP, at, at + 50.0) for at in (100.0, 155.0))
         (both,) = merged([other, one])
