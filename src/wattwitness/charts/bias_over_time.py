@@ -42,9 +42,15 @@ def build(pair: PairComparison) -> Chart:
         caption=f"{held}faint points are short blocks, the others means over {MINUTES_A_MEAN} minutes.".capitalize(),
         alt=f"{pair_names(pair)[1]} along the ride. {settling.why} {episodes_seen(pair)}".strip(),
         x_axis=ELAPSED,
-        panels=(Panel(y_axis=BIAS, marks=tuple(marks), y_range=shown_range(bias, least=3.0, share=0.96)),),
+        panels=(Panel(y_axis=BIAS, marks=tuple(marks), y_range=_range(bias, settling.fitted_pct, means.y)),),
         time_axis=True,
     )
+
+
+def _range(bias_pct: FloatArray, *whole: FloatArray) -> tuple[float, float]:
+    """Most of the short blocks, and all of the fitted course and of the means."""
+    ranges = (shown_range(bias_pct, least=3.0, share=0.96), shown_range(*whole, least=3.0, share=1.0))
+    return min(low for low, _ in ranges), max(high for _, high in ranges)
 
 
 def _course(settling: Settling) -> str:

@@ -11,6 +11,8 @@ from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, st
 from wattwitness.words.numbers import clock_time
 
 MOST_OPEN_ROWS = 14
+WIDE_COLUMNS = 3
+"""A table with as many may not fit a phone, and says there that it scrolls."""
 LEADS = {Tone.WARNING: "Mind: "}
 
 
@@ -44,8 +46,8 @@ def _figure(chart: Chart, *, still: bool) -> str:
         return _zoomable(chart)
     drawings = "".join(chart_svg(chart, paper) for paper in ((STILL, NARROW) if still else PAPERS))
     several = len(chart.panels) > 1
-    named = [panel for k, panel in enumerate(chart.panels) if not still or _names_more(panel, chart.panels[:k])]
-    legends = "".join(_legend(panel, named=several, points=not chart.sideways) for panel in named)
+    named = [panel for k, panel in enumerate(chart.panels) if _names_more(panel, chart.panels[:k])]
+    legends = "".join(_legend(panel, named=several and len(named) > 1, points=not chart.sideways) for panel in named)
     return (
         f'<figure id="{escape(chart.name)}">\n<h3>{escape(chart.title)}</h3>\n{legends}'
         f'<div class="drawing" role="img" aria-label="{escape(chart.alt)}">{drawings}</div>\n'
@@ -161,8 +163,10 @@ def _grid(table: Table, *, hidden_caption: bool) -> str:
     if table.places:
         heads += '<th scope="col" class="go"><span class="unseen">Show in the panels</span></th>'
     rows = "\n".join(_row(table, k) for k in range(len(table.rows)))
+    wide = len(table.columns) >= WIDE_COLUMNS
+    cue = '<p class="wider" aria-hidden="true">Where the side is shaded, swipe the table for more columns →</p>\n'
     return (
-        f'<div class="scroll" role="region" aria-label="{caption}" tabindex="0">'
+        f'{cue if wide else ""}<div class="scroll" role="region" aria-label="{caption}" tabindex="0">'
         f"<table><caption{css}>{caption}</caption><thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}\n</tbody></table></div>"
     )
 

@@ -9,6 +9,7 @@ from wattwitness.model.anatomy import Anatomy
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.model.settling import TimeModel
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import because, holds_zero, interval_cell, value_cell, with_interval
 from wattwitness.words.names import sentence_start
@@ -16,6 +17,10 @@ from wattwitness.words.numbers import NBSP, quantity
 
 NAME = "anatomy"
 TITLE = "Zero and gain"
+AT_END = (
+    "The bias changes along the ride, so zero and gain are those of the end of the ride (of the settled unit, if it "
+    "settles), the change before that fitted beside them and taken out."
+)
 ONE_THING = -0.97
 """Two estimates that go together this closely are one thing to the ride."""
 
@@ -34,6 +39,9 @@ def _blocks(named: Named) -> Iterator[Block]:
             return
     else:
         yield Paragraph(text=_sentence(named, anatomy))
+        settling = named.pair.settling
+        if settling is not None and settling.model in (TimeModel.LINEAR, TimeModel.SETTLING, TimeModel.STEP):
+            yield Paragraph(text=AT_END, tone=Tone.NOTE)
         if anatomy.zero_gain_correlation < ONE_THING:
             yield Paragraph(
                 text=(

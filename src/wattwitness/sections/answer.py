@@ -9,6 +9,7 @@ from wattwitness.model.comparison import Comparison, PairComparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseKind
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.model.settling import TimeModel
 from wattwitness.sections.building import Block, Named, interval_heading, named_pairs
 from wattwitness.words.estimates import (
     counted,
@@ -18,6 +19,7 @@ from wattwitness.words.estimates import (
     reads,
     side,
     value_cell,
+    with_interval,
 )
 from wattwitness.words.faults import counted_in_cell, faults_of, own_in_brief, unclear_words
 from wattwitness.words.limit import limit_is_broken, limit_words, stated_limit
@@ -34,7 +36,11 @@ def build(comparison: Comparison) -> Section:
     """A headline for each unit, a table of all where there are several, then what each stands on."""
     pairs = named_pairs(comparison)
     limit_pct = comparison.settings.limit_pct
-    blocks: list[Block] = [Paragraph(text=headline(named), tone=Tone.HEADLINE) for named in pairs]
+    blocks: list[Block] = []
+    for named in pairs:
+        blocks.append(Paragraph(text=headline(named), tone=Tone.HEADLINE))
+        if course := _course(named.pair):
+            blocks.append(Paragraph(text=f"{sentence_start(named.unit)}: {course[:1].lower()}{course[1:]}"))
     if any(named.pair.overall.bias_pct.assessed for named in pairs):
         units = [named.unit for named in pairs]
         blocks.append(bias_intervals.build_glance(comparison.pairs, units, limit_pct=limit_pct))
@@ -62,6 +68,23 @@ def headline(named: Named) -> str:
     clause = _halves_clause(pair)
     bias_words = f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
     return f"{bias_words} {_own_episodes(pair)}".strip()
+
+
+def _course(pair: PairComparison) -> str:
+    """How the bias goes along the ride at equal power, in one sentence, where a change was found."""
+    settling = pair.settling
+    if settling is None:
+        return ""
+    start, settled, end = settling.start_bias_pct, settling.settled_bias_pct, settling.end_bias_pct
+    to = end if settling.model is TimeModel.LINEAR else settled
+    does = {TimeModel.LINEAR: "drifts", TimeModel.SETTLING: "settles", TimeModel.STEP: "steps"}
+    if settling.model not in does or start.value is None or to.value is None:
+        return ""
+    decimals = decimals_for(start.value, to.value)
+    return (
+        f"Its bias {does[settling.model]} along the ride, from {side(start.value, decimals)} to "
+        f"{side(to.value, decimals)}."
+    )
 
 
 def _own_episodes(pair: PairComparison) -> str:
@@ -115,7 +138,39 @@ def _halves_open(pair: PairComparison) -> str:
     change = _change(pair)
     if change is None or _halves_clause(pair):
         return ""
-    return f"No change between the halves is shown: {_both_halves(pair)}."
+    return f"As ridden, no change between the halves is shown: {_both_halves(pair)}."
+
+
+def _at_equal_power(pair: PairComparison) -> str:
+    """The halves at equal power, where that says something else than the halves as ridden, and why it does."""
+    settling, ridden = pair.settling, _change(pair)
+    if settling is None or ridden is None or not settling.halves_change_pct.assessed:
+        return ""
+    change = settling.halves_change_pct
+    if holds_zero(change) is holds_zero(ridden):
+        return ""
+    words = with_interval(change)
+    if holds_zero(change):
+        return (
+            f"At equal power, with the course of the bias fitted, no change is shown ({words}): the change as ridden "
+            "may come from other efforts in the second half."
+        )
+    return (
+        f"At equal power the second half differs from the first by {words}: there the course of the bias is fitted "
+        "and what comes of power and slow wander is taken out, so it sees finer than the halves as ridden."
+    )
+
+
+def _zero_and_gain(pair: PairComparison) -> str:
+    """A zero that is shown, with its gain; empty where none is."""
+    anatomy = pair.anatomy
+    if anatomy is None or not anatomy.zero_nm.assessed or holds_zero(anatomy.zero_nm):
+        return ""
+    end = "At the end of the ride" if _course(pair) else "In torque"
+    return (
+        f"{end} it is off by a zero of {with_interval(anatomy.zero_nm, 2)} added at any effort, beside a gain of "
+        f"{with_interval(anatomy.gain_pct, 2)}: see “Zero and gain”."
+    )
 
 
 def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Paragraph]:
@@ -128,7 +183,14 @@ def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Para
         return [Paragraph(text=_clock_alone(named)), *found]
     if alone:
         found.append(Paragraph(text=_with_reference(named)))
-    sentences = (_halves_open(pair), _by_power(named), _display(named), _compared(named))
+    sentences = (
+        _halves_open(pair),
+        _at_equal_power(pair),
+        _zero_and_gain(pair),
+        _by_power(named),
+        _display(named),
+        _compared(named),
+    )
     words = " ".join(sentence for sentence in sentences if sentence)
     found.append(Paragraph(text=words if alone else f"{sentence_start(named.unit)}: {words}"))
     caution = _clock_caution(named)

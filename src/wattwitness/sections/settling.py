@@ -10,6 +10,7 @@ from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.settling import Settling, TimeModel
 from wattwitness.sections.building import Block, Named, for_each_unit, interval_heading, not_assessed_paragraph
 from wattwitness.words.estimates import because, interval_cell, value_cell
+from wattwitness.words.numbers import quantity
 
 NAME = "settling"
 TITLE = "Does it settle or drift"
@@ -28,11 +29,25 @@ def _blocks(named: Named) -> Iterator[Block]:
         return
     tone = Tone.WARNING if settling.model is TimeModel.CONFOUNDED else Tone.PLAIN
     yield Paragraph(text=f"{named.unit}: {settling.why[:1].lower()}{settling.why[1:]}", tone=tone)
+    beyond = beyond_the_ride(settling)
+    if beyond:
+        yield Paragraph(text=beyond, tone=Tone.WARNING)
     for sentence in (settling.halves_sentence, settling.temperature_sentence):
         if sentence:
             yield Paragraph(text=sentence)
     yield bias_over_time.build(named.pair)
     yield _table(settling)
+
+
+def beyond_the_ride(settling: Settling) -> str:
+    """That a settling is not over within the ride, so that its end is extrapolated; else empty."""
+    until, end_min = settling.settled_at_min, float(settling.at_s.max()) / 60 if settling.at_s.size else 0.0
+    if settling.model is not TimeModel.SETTLING or until.value is None or until.value <= end_min:
+        return ""
+    return (
+        f"The ride ended before that, after about {quantity(end_min, 'min', 0)}: the time at which it is over and the "
+        "settled bias are extrapolated from the fitted course, and were not seen."
+    )
 
 
 def _table(settling: Settling) -> Table:

@@ -47,6 +47,13 @@ class TestTorqueAgainstTorque:
 
 
 class TestBiasOverTime:
+    def test_all_of_the_fitted_course_is_on_the_axis(self) -> None:
+        steep = settling()
+        steep = replace(steep, fitted_pct=steep.fitted_pct - 20 * np.exp(-steep.at_s / 60))
+        low, high = bias_over_time.build(replace(pair(), settling=steep)).panels[0].y_range or (0.0, 0.0)
+        assert low < steep.fitted_pct.min()
+        assert high > steep.fitted_pct.max()
+
     @pytest.mark.parametrize(
         ("model", "line", "level"),
         [

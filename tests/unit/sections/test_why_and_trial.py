@@ -20,6 +20,7 @@ from tests.factories import (
 )
 from tests.factories_why import anatomy, settling, stories
 from tests.unit.reference.worksheets import TrueMeter, worksheet
+from wattwitness.agreement.change import change_of_bias
 from wattwitness.model.anatomy import Anatomy, StoryStatus
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.estimate import Estimate
@@ -28,6 +29,7 @@ from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.model.settling import TimeModel
 from wattwitness.sections.registry import SECTIONS
 from wattwitness.sections.weighing import weighing_sections
+from wattwitness.words.estimates import holds_zero
 from wattwitness.workflows.weigh import weigh_worksheets
 
 WITHOUT_POWER = ("reference_without_power", "ambiguous", "no_common_effort", "same_source")
@@ -143,6 +145,34 @@ class TestSettling:
     def test_without_a_model_it_is_not_assessed(self) -> None:
         for nothing in (None, settling(None)):
             assert "not assessed" in said(build("settling", comparison(replace(pair(), settling=nothing))))
+
+
+class TestTheAnswerAgreesWithWhatFollows:
+    def test_a_course_and_a_zero_stand_in_the_answer(self) -> None:
+        shown = replace(anatomy(), zero_nm=around(0.4, 0.1, "N·m"))
+        text = said(build("answer", comparison(replace(pair(), settling=settling(), anatomy=shown))))
+        assert "its bias settles along the ride, from 7.3 % low to 4.3 % low." in text
+        assert "a zero of +0.40 (+0.30 to +0.50) N·m" in text
+        none = said(build("answer", comparison(replace(pair(), settling=settling(TimeModel.CONSTANT)))))
+        assert "along the ride, from" not in none
+
+    @pytest.mark.parametrize("change", [around(2.4, 0.8, "percentage points"), around(0.1, 0.8, "percentage points")])
+    def test_two_judgements_of_the_halves_are_both_said_where_they_differ(self, change: Estimate) -> None:
+        made = pair()
+        ridden = change_of_bias(*made.halves)
+        differ = holds_zero(ridden) is not holds_zero(change)
+        text = said(build("answer", comparison(replace(made, settling=replace(settling(), halves_change_pct=change)))))
+        assert ("At equal power" in text) is differ
+
+    def test_a_settling_beyond_the_end_is_extrapolated(self) -> None:
+        short = replace(settling(), settled_at_min=around(90.0, 9.0, "min"))
+        assert "extrapolated" in said(build("settling", comparison(replace(pair(), settling=short))))
+        assert "extrapolated" not in said(build("settling", comparison(replace(pair(), settling=settling()))))
+
+    def test_zero_and_gain_are_those_of_the_end_where_the_bias_changes(self) -> None:
+        for model in (TimeModel.LINEAR, TimeModel.CONSTANT):
+            text = said(build("anatomy", comparison(replace(pair(), anatomy=anatomy(), settling=settling(model)))))
+            assert ("those of the end of the ride" in text) is (model is TimeModel.LINEAR)
 
 
 class TestBudget:
