@@ -30,7 +30,7 @@ def build(pair: PairComparison) -> Chart:
     means = _means(at, bias)
     marks: list[Line | Points | Level | Span] = [*episode_spans(pair), zero_level(), cloud, means]
     if np.isfinite(settling.fitted_pct).any():
-        marks.append(Line(name=_course(settling), role=Role.EXPECTED, x=at, y=settling.fitted_pct))
+        marks.append(Line(name=_course(settling), role=Role.EXPECTED, x=at, y=_told(settling)))
     settled = settling.settled_bias_pct
     if settling.model in (TimeModel.SETTLING, TimeModel.STEP) and settled.value is not None:
         low, high = settled.low or settled.value, settled.high or settled.value
@@ -45,6 +45,12 @@ def build(pair: PairComparison) -> Chart:
         panels=(Panel(y_axis=BIAS, marks=tuple(marks), y_range=_range(bias, settling.fitted_pct, means.y)),),
         time_axis=True,
     )
+
+
+def _told(settling: Settling) -> FloatArray:
+    """The fitted course (n,); a constant bias stands where the report's numbers put it, that of the whole ride."""
+    constant = settling.settled_bias_pct.value if settling.model is TimeModel.CONSTANT else None
+    return settling.fitted_pct if constant is None else np.full(settling.at_s.size, constant)
 
 
 def _range(bias_pct: FloatArray, *whole: FloatArray) -> tuple[float, float]:

@@ -47,6 +47,13 @@ class TestTorqueAgainstTorque:
 
 
 class TestBiasOverTime:
+    def test_a_constant_bias_is_drawn_where_it_is_told(self) -> None:
+        steady = settling(TimeModel.CONSTANT)
+        steady = replace(steady, fitted_pct=steady.fitted_pct + 0.4)
+        line = marks(bias_over_time.build(replace(pair(), settling=steady)), Line)["constant"]
+        assert isinstance(line, Line)
+        assert set(line.y.tolist()) == {steady.settled_bias_pct.value}
+
     def test_all_of_the_fitted_course_is_on_the_axis(self) -> None:
         steep = settling()
         steep = replace(steep, fitted_pct=steep.fitted_pct - 20 * np.exp(-steep.at_s / 60))
