@@ -13,7 +13,7 @@ from wattwitness.faults.detectors.registry import DETECTORS
 from wattwitness.faults.finding import Weighed, prepare, weigh_prepared
 from wattwitness.faults.masking import AT_FAULT, seconds_outside, seconds_within
 from wattwitness.faults.measure import energy_kj
-from wattwitness.faults.merging import merged
+from wattwitness.faults.merging import bridged, merged
 from wattwitness.faults.patterns import patterns
 from wattwitness.faults.pedalling import pedalled_seconds
 from wattwitness.faults.preceding import preceded
@@ -84,6 +84,7 @@ def find_candidates(ride: RideForFaults, settings: CompareSettings) -> tuple[Det
     """The stretches that the detectors point at, in order of time, and the ride as they last saw it."""
     cadence_rpm = ride_cadence(ride)
     view = _look(ride, settings, cadence_rpm, np.zeros(ride.time_s.size, dtype=bool), ())
+    seen = view.residual.used
     if ride.recorded_unit.spot or ride.recorded_reference.spot:
         return view, ()
     fixed = merged([one for detector in DETECTORS if not detector.on_residual for one in detector.find(view)])
@@ -101,7 +102,7 @@ def find_candidates(ride: RideForFaults, settings: CompareSettings) -> tuple[Det
         if not new:
             break
         found += new
-    found = merged(found)
+    found = bridged(merged(found), seen)
     eased = DETECTORS.get("easing").find(view)
     ordered = sorted([*fixed, *steps, *found, *eased], key=lambda one: one.start_s)
     return view, tuple(ordered)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from wattwitness.faults.candidate import Candidate
+from wattwitness.model.arrays import BoolArray
 from wattwitness.model.episodes import EpisodeKind
 
 APART_S = 10.0
@@ -22,6 +23,37 @@ RANK = (
     EpisodeKind.SURGE,
 )
 """What is seen in the samples themselves explains what is seen between the meters."""
+
+
+ACROSS_S = 120.0
+SEEN_SHARE = 0.2
+"""Or with so much between them in which next to nothing was seen; if they are about as deep."""
+
+ALIKE_SHARE = 0.4
+
+
+def bridged(candidates: Sequence[Candidate], seen: BoolArray) -> list[Candidate]:
+    """Drops, or surges, on either side of a gap as one. ``seen`` (n,): seconds in which both meters could be compared."""
+    joined: list[Candidate] = []
+    for one in sorted(candidates, key=lambda one: one.start_s):
+        same = next((index for index, other in enumerate(joined) if _across(other, one, seen)), None)
+        if same is None:
+            joined.append(one)
+        else:
+            joined[same] = _joined(joined[same], one)
+    return joined
+
+
+def _across(earlier: Candidate, later: Candidate, seen: BoolArray) -> bool:
+    """Whether nothing tells two of about one depth apart but seconds that nobody saw."""
+    depths = earlier.depth_pct.value, later.depth_pct.value
+    if earlier.kind is not later.kind or earlier.rider or later.rider or None in depths:
+        return False
+    between = seen[max(round(earlier.end_s), 0) : max(round(later.start_s), 0)]
+    if not between.size or between.size > ACROSS_S or between.mean() > SEEN_SHARE:
+        return False
+    deeper = max(abs(depths[0] or 0.0), abs(depths[1] or 0.0))
+    return abs((depths[0] or 0.0) - (depths[1] or 0.0)) <= ALIKE_SHARE * deeper
 
 
 def merged(candidates: Sequence[Candidate]) -> list[Candidate]:

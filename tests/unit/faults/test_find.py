@@ -12,7 +12,7 @@ from wattwitness.clock.response import fit_response
 from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.find import find_faults, power_without_recorded_faults
 from wattwitness.faults.masking import seconds_outside, seconds_within
-from wattwitness.faults.merging import merged
+from wattwitness.faults.merging import bridged, merged
 from wattwitness.faults.relation import fit_relation
 from wattwitness.faults.robust import biweight_fit
 from wattwitness.faults.running import near, running_range, running_sums, stretches
@@ -170,6 +170,14 @@ class TestMerging:
         assert len(merged([drop, surge])) == 2
         sides = [candidate(EpisodeKind.ZEROS, 100, 110, side) for side in (MeterSide.UNIT, MeterSide.REFERENCE)]
         assert len(merged(sides)) == 2
+
+    def test_a_gap_nobody_saw_across_does_not_part_a_drop(self) -> None:
+        drops = [candidate(EpisodeKind.DROP, at, at + 50.0) for at in (100.0, 190.0)]
+        seen = np.ones(400, dtype=bool)
+        assert len(bridged(drops, seen)) == 2
+        seen[152:188] = False
+        (both,) = bridged(drops, seen)
+        assert (both.start_s, both.end_s) == (100.0, 240.0)
 
     def test_what_the_samples_show_explains_what_lies_in_it(self) -> None:
         gap = candidate(EpisodeKind.MISSING, 100, 200, MeterSide.UNIT)
