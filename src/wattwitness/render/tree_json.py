@@ -43,7 +43,11 @@ def tree_schema(kind: type[Any], *, without: Collection[str] = ()) -> Schema:
     hints = typing.get_type_hints(kind)
     return object_schema(
         _described(kind),
-        **{item.name: _of(hints[item.name], without) for item in fields(kind) if item.name not in without},
+        **{
+            item.name: {"description": _meaning(item.name), **_of(hints[item.name], without)}
+            for item in fields(kind)
+            if item.name not in without
+        },
     )
 
 
@@ -74,6 +78,29 @@ def _of_tuple(arguments: tuple[Any, ...], without: Collection[str]) -> Schema:
         "minItems": len(arguments),
         "maxItems": len(arguments),
     }
+
+
+UNITS = {
+    "pct": "%",
+    "w": "W",
+    "rpm": "rpm",
+    "nm": "N·m",
+    "s": "s",
+    "min": "min",
+    "kj": "kJ",
+    "h": "1/h",
+    "c": "°C",
+    "hours": "h",
+}
+
+
+def _meaning(name: str) -> str:
+    """A field's own words, and the unit at their end."""
+    *words, last = name.split("_")
+    unit = UNITS.get(last)
+    if unit is None or not words:
+        return f"{name.replace('_', ' ')}{f', in {unit}' if unit else ''}."
+    return f"{' '.join(words)}, in {unit}."
 
 
 def _described(kind: type[Any]) -> str:

@@ -75,6 +75,7 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         tau_min=settling[2],
         episodes=() if pair.faults is None else pair.faults.episodes,
         faults_looked_for=pair.faults is not None,
+        reference_uncertainty_pct=pair.overall.reference_uncertainty_pct,
         block_bias_pct=tuple(block.bias_pct.value for block in pair.blocks if block.bias_pct.value is not None),
     )
 

@@ -32,6 +32,7 @@ POWER_PARTS = (
     "anatomy",
     "stories",
     "settling",
+    "episodes",
 )
 
 

@@ -10,6 +10,7 @@ from wattwitness.faults.ride import RideForFaults
 from wattwitness.model.aligned import AlignedPair
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.clock import ClockFit
+from wattwitness.model.comparison import NotAssessed
 from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound
 from wattwitness.model.recording import Recording
 from wattwitness.model.response import ResponseFit
@@ -28,8 +29,13 @@ def faults_of_pair(
     compared_w: FloatArray,
     clock: ClockFit,
     settings: CompareSettings,
-) -> FaultsFound:
-    """Look for episodes; ``recorded`` are the reference and the unit as read."""
+) -> FaultsFound | None:
+    """Look for episodes; ``recorded`` are the reference and the unit as read.
+
+    ``None`` for single readings of a display, which show nothing of the time between them.
+    """
+    if any(recording.spot for recording in recorded):
+        return None
     return find_faults(
         RideForFaults(
             pair=pair,
@@ -46,18 +52,26 @@ def faults_of_pair(
     )
 
 
-def left_out(faults: FaultsFound) -> int:
+def faults_not(faults: FaultsFound | None) -> tuple[NotAssessed, ...]:
+    """Why episodes could not be looked for."""
+    if faults is not None:
+        return ()
+    why = "Single readings of a display show nothing of the time between them."
+    return (NotAssessed(what="episodes", slug="spot_readings", why=why),)
+
+
+def left_out(faults: FaultsFound | None) -> int:
     """How many episodes ``without_episodes`` takes out."""
-    return sum(episode.finding in AT_FAULT for episode in faults.episodes)
+    return 0 if faults is None else sum(episode.finding in AT_FAULT for episode in faults.episodes)
 
 
-def without_episodes(time_s: FloatArray, unit_w: FloatArray, faults: FaultsFound) -> FloatArray:
+def without_episodes(time_s: FloatArray, unit_w: FloatArray, faults: FaultsFound | None) -> FloatArray:
     """The unit's power (n,) as it would be without its episodes, for what is read from its usual behaviour.
 
     Seconds of an episode are missing. A step that stays is an episode and nothing that settles: what follows it is put
     back to the level before.
     """
-    at_fault = [episode for episode in faults.episodes if episode.finding in AT_FAULT]
+    at_fault = [] if faults is None else [one for one in faults.episodes if one.finding in AT_FAULT]
     steps = [episode for episode in at_fault if episode.kind is EpisodeKind.STEP]
     passing = [episode for episode in at_fault if episode.kind is not EpisodeKind.STEP]
     usual_w = np.where(seconds_within(time_s, passing, margin_s=BESIDE_S), np.nan, unit_w)

@@ -27,7 +27,7 @@ from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
-from wattwitness.workflows.faults import faults_of_pair, left_out, without_episodes
+from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, without_episodes
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
@@ -149,7 +149,7 @@ def _measure_power(
         stories=why.stories,
         settling=why.settling,
         line=why.line,
-        not_assessed=cadence_missing + why_not(why),
+        not_assessed=cadence_missing + why_not(why) + faults_not(faults),
         notices=blank.notices + notices,
         budget=budget,
         faults=faults,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -54,7 +55,7 @@ def run_study(
     """Compare every ride, over all cores, and judge them together."""
     zones = listed.zones or SEVEN.name
     ZONE_SETS.get(zones)
-    chosen = replace(settings, reference_uncertainty_pct=_reference_pct(listed, settings))
+    chosen = replace(settings, reference_uncertainty_pct=_given_pct(listed, settings))
     tasks = [
         RideTask(ride=ride, settings=chosen, zones=zones, threshold_w=listed.threshold_w, unit=listed.unit)
         for ride in listed.rides
@@ -75,7 +76,7 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
         rule=_rule(listed),
         at_w=listed.at_w,
         at_rpm=listed.at_rpm,
-        reference_uncertainty_pct=_reference_pct(listed, settings),
+        reference_uncertainty_pct=_reference_pct(figures, listed, settings),
         before=listed.before,
         after=listed.after,
         limits=ChangeLimits(
@@ -103,11 +104,19 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
     )
 
 
-def _reference_pct(listed: ListedStudy, settings: CompareSettings) -> float:
-    for given in (settings.reference_uncertainty_pct, listed.reference_uncertainty_pct):
-        if given is not None:
-            return given
-    return METERS_IN_USE_PCT
+def _given_pct(listed: ListedStudy, settings: CompareSettings) -> float | None:
+    """The reference's standard uncertainty as stated, the command line before the list."""
+    stated = settings.reference_uncertainty_pct
+    return listed.reference_uncertainty_pct if stated is None else stated
+
+
+def _reference_pct(figures: Sequence[RideFigures], listed: ListedStudy, settings: CompareSettings) -> float:
+    """As stated, else by the budgets of the rides (the largest of them), else that of meters in use."""
+    stated = _given_pct(listed, settings)
+    if stated is not None:
+        return stated
+    budgeted = [ride.reference_uncertainty_pct for ride in figures if ride.counts]
+    return max((value for value in budgeted if math.isfinite(value)), default=METERS_IN_USE_PCT)
 
 
 def _rule(listed: ListedStudy) -> RuleSettings:
