@@ -33,7 +33,7 @@ ALIKE_SHARE = 0.4
 
 
 def bridged(candidates: Sequence[Candidate], seen: BoolArray) -> list[Candidate]:
-    """Drops, or surges, on either side of a gap as one. ``seen`` (n,): seconds in which both meters could be compared."""
+    """Drops, or surges, on either side of a gap as one. ``seen`` (n,): seconds in which both were compared."""
     joined: list[Candidate] = []
     for one in sorted(candidates, key=lambda one: one.start_s):
         same = next((index for index, other in enumerate(joined) if _across(other, one, seen)), None)
