@@ -26,6 +26,7 @@ PARTS = {
     "anatomy": "the error’s zero and gain",
     "stories": "what may be behind the difference",
     "settling": "the course of the bias along the ride",
+    "episodes": "whether the unit ever leaves the effort",
     "clock": "the clock",
     "episodes": "freedom from faults",
 }
