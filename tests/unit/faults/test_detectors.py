@@ -139,6 +139,13 @@ class TestStep:
         assert kinds == [EpisodeKind.DROP, EpisodeKind.STEP]
 
 
+    @pytest.mark.parametrize("share", [0.8, 1.2])
+    def test_what_comes_back_before_the_end_is_none(self, share: float) -> None:
+        (one,) = found(changed(1500, 2100, lambda power_w: share * power_w))
+        assert one.kind is (EpisodeKind.DROP if share < 1 else EpisodeKind.SURGE)
+        assert abs(one.end_s - 2100) <= 3
+
+
 class TestFrozen:
     def test_either_meter(self) -> None:
         reference_w = effort_w()

@@ -155,9 +155,7 @@ def _stays(view: DetectorView, relation: Relation, at: int, step: float, begins:
         tells = power > 25.0 * BIN_S * 0.5
         if tells.sum() < 3:
             return False
-        own = (
-            away[tells] / power[tells] < 0.5 * abs(step) if step > 0 else -away[tells] / power[tells] < 0.5 * abs(step)
-        )
+        own = away[tells] < 0.5 * abs(step) * power[tells]
         if min(own.mean(), own[-(END_S // BIN_S) :].mean(), own[: END_S // BIN_S].mean()) < STAYS_SHARE:
             return False
     return True
