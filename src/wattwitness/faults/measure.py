@@ -16,7 +16,7 @@ CORE_S = 6
 SLOPE_S = 2
 """Seconds beside an edge, beyond the display's blur, left out of a depth: the fault itself may take some to come."""
 
-LEVEL_SD = 0.003
+LEVEL_SD = 0.002
 """Standard deviation of the foretold level itself."""
 
 LOOKS_PER_HOUR = 2000
@@ -32,7 +32,7 @@ def depth_of(residual: Residual, found: Excursion, blur_s: int, level: float) ->
     length = found.last - found.first
     aside = min(blur_s + SLOPE_S, max((length - CORE_S) // 2, 0), length // 3)
     first, last = found.first + aside, found.last - aside
-    mean, sd = residual.mean_and_sd(np.array([first]), np.array([last]))
+    mean, sd = residual.mean_and_sd(np.array([first]), np.array([last]), cautious=False)
     if not np.isfinite(sd[0]):
         mean, sd = np.array([found.depth]), np.array([found.sd])
     value, half = 100.0 * float(mean[0]), 100.0 * normal_quantile(level) * math.hypot(float(sd[0]), LEVEL_SD)
