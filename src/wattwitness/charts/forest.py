@@ -20,7 +20,7 @@ def build(study: Study) -> Chart:
     consistency = study.consistency
     rows: list[tuple[str, Role, Estimate]] = []
     for ride in study.rides:
-        if ride.counts and ride.standardised_pct.assessed:
+        if ride.counts and ride.standardised_pct.assessed and (not study.judged_on or ride.group == study.judged_on):
             rows.append((clean(ride.name), Role.UNIT, ride.standardised_pct))
     if not rows:
         return without_data(NAME, TITLE, RIDES, "no ride counts")

@@ -11,16 +11,18 @@ import click
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("demo"), help="Where to write. Default: demo.")
 @click.option("--quiet", is_flag=True, help="Show no progress.")
 def demo(folder: Path, quiet: bool) -> int:
-    """Ride an invented studio bike against pedals, compare the two, and leave a report.
+    """Ride four invented studio bikes against pedals: one ride compared in full, then each bike over many rides.
 
-    Files of an earlier demo in the same folder are replaced. The last line names the report.
+    Files of an earlier demo in the same folder are replaced. The last lines name the reports.
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.render.terminal import print_comparison, standard_console
-    from wattwitness.workflows.demo import run_demo
+    from wattwitness.workflows.demo import run_demo, run_demo_bikes
 
     with StatusLine(quiet=quiet) as progress:
         comparison, report = run_demo(folder, progress=progress)
+        _, bikes = run_demo_bikes(folder, progress=progress)
     print_comparison(comparison, standard_console())
+    click.echo(f"Four bikes side by side, over many rides: {bikes}")
     click.echo(f"The report is {report}")
     return 0

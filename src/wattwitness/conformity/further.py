@@ -13,12 +13,16 @@ import numpy as np
 
 from wattwitness.conformity.probability import student_below, student_quantile
 from wattwitness.conformity.rules import GUARD_LEVEL, RuleSettings
-from wattwitness.conformity.spread import generalised_q, spread_quantile
+from wattwitness.conformity.spread import generalised_q
 from wattwitness.model.arrays import BoolArray, FloatArray
 from wattwitness.model.claim import DecisionRule, FurtherRides
 
 DRAWS = 400
 NODES = 200
+USUAL_SPREAD_PCT, USUAL_SPREAD_LOG_SD = 1.0, 0.6
+"""What is known of a spread between rides before any: 0.5 to 1.5 % between sessions of good ergometers, now and then
+several times that; common practice, with no source. It enters how many more rides are needed, never a verdict."""
+
 WANTED = 0.8
 """A number of rides is named when it decides at least this often."""
 
@@ -51,7 +55,7 @@ def further_for_trueness(limit: float, rides: RidesSoFar, settings: RuleSettings
             value=None,
             chance=in_the_end,
             reason=(
-                f"However many rides are added, the chance of a firm verdict stays at {in_the_end:.0%}: the "
+                f"However many rides are added, the chance of a firm verdict stays at {100 * in_the_end:.0f} %: the "
                 f"reference's own uncertainty of {rides.reference:.2g} % is the same in all of them."
             ),
         )
@@ -66,18 +70,32 @@ def further_for_spread(limit: float, rides: RidesSoFar, settings: RuleSettings, 
 
 
 def fewest(chance_of: Callable[[int], float]) -> FurtherRides:
-    """The fewest more rides, of those tried, that decide with a chance of ``WANTED``."""
-    chance = 0.0
-    for more in TRIED:
-        chance = chance_of(more)
+    """The fewest more rides that decide with a chance of ``WANTED``."""
+    chance, before = 0.0, 0
+    for tried in TRIED:
+        chance = chance_of(tried)
         if chance >= WANTED:
+            more, chance = _between(chance_of, before, tried, chance)
             rides = "one more ride decides" if more == 1 else f"{more} more rides decide"
-            return FurtherRides(value=more, chance=chance, reason=f"With a chance of {chance:.0%}, {rides} it.")
+            return FurtherRides(value=more, chance=chance, reason=f"With a chance of {100 * chance:.0f} %, {rides} it.")
+        before = tried
     return FurtherRides(
         value=None,
         chance=chance,
-        reason=f"Even {TRIED[-1]} more rides would decide it with a chance of {chance:.0%} only: it lies too close.",
+        reason=f"Even {TRIED[-1]} more rides decide it with a chance of {100 * chance:.0f} % only: it lies too close.",
     )
+
+
+def _between(chance_of: Callable[[int], float], fewer: int, enough: int, chance: float) -> tuple[int, float]:
+    """The fewest rides above ``fewer`` that are enough, by halving, and their chance."""
+    while enough - fewer > 1:
+        middle = (fewer + enough) // 2
+        found = chance_of(middle)
+        if found >= WANTED:
+            enough, chance = middle, found
+        else:
+            fewer = middle
+    return enough, chance
 
 
 ONE_RIDE = "One ride says nothing of how the rides differ, so it cannot be said how many would decide."
@@ -94,15 +112,23 @@ class _Draws:
 
 
 def _draws(rides: RidesSoFar, seed: int) -> _Draws:
-    """Spread from its confidence distribution, the mean given the spread."""
+    """Spread by its restricted likelihood and what is usual, the mean given the spread."""
     rng = np.random.default_rng(seed)
-    grid = (np.arange(40) + 0.5) / 40
-    spreads = np.array([spread_quantile(float(share), rides.bias, rides.standard_error) for share in grid])
-    spread = np.repeat(spreads, DRAWS // grid.size)
-    weight = 1 / (rides.standard_error[None, :] ** 2 + spread[:, None] ** 2)
+    log_spread = np.linspace(np.log(0.01), np.log(30.0), 200)
+    weight = 1 / (rides.standard_error[None, :] ** 2 + np.exp(2 * log_spread)[:, None])
     mean = (weight * rides.bias).sum(axis=1) / weight.sum(axis=1)
-    sampled = mean + rng.normal(size=spread.size) / np.sqrt(weight.sum(axis=1))
-    return _Draws(mean=sampled, spread=spread, normal=rng.normal(size=spread.size), seed=seed)
+    misfit = (weight * (rides.bias - mean[:, None]) ** 2).sum(axis=1)
+    log_likely = 0.5 * (np.log(weight).sum(axis=1) - np.log(weight.sum(axis=1)) - misfit)
+    log_likely -= 0.5 * ((log_spread - np.log(USUAL_SPREAD_PCT)) / USUAL_SPREAD_LOG_SD) ** 2
+    share = np.cumsum(np.exp(log_likely - log_likely.max()))
+    at = np.searchsorted(share / share[-1], (np.arange(DRAWS) + 0.5) / DRAWS)
+    sampled = mean[at] + rng.normal(size=DRAWS) / np.sqrt(weight.sum(axis=1)[at])
+    return _Draws(mean=sampled, spread=np.exp(log_spread[at]), normal=rng.permutation(_normals()), seed=seed)
+
+
+def _normals() -> FloatArray:
+    """Standard normal numbers at equal shares."""
+    return student_quantile((np.arange(DRAWS) + 0.5) / DRAWS, np.inf)
 
 
 def _chance_trueness(limit: float, rides: RidesSoFar, draws: _Draws, settings: RuleSettings, more: int) -> float:

@@ -214,13 +214,17 @@ class BeforeAfter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
-    """The whole answer about one unit over many rides. ``limit_pct`` is the one claimed at the standard power."""
+    """The whole answer about one unit over many rides. ``limit_pct`` is the one claimed at the standard power.
+
+    ``judged_on`` names the group of rides that all but the change was judged on (empty: all of them).
+    """
 
     unit: str
     rides: tuple[RideFigures, ...]
     consistency: Consistency
     correction: Correction
     verdicts: Verdicts
+    judged_on: str
     before_after: BeforeAfter | None
     episode_patterns: tuple[Pattern, ...]
     reference_uncertainty_pct: float

@@ -37,6 +37,7 @@ def study_to_json(study: Study, unused: Sequence[tuple[str, str]] = ()) -> JsonO
         "unit": study.unit,
         "reference_uncertainty_pct": json_number(study.reference_uncertainty_pct),
         "limit_pct": json_number(study.limit_pct),
+        "judged_on": study.judged_on,
         "verdicts": json_tree(study.verdicts),
         "consistency": _consistency(study.consistency),
         "correction": json_tree(study.correction),
@@ -81,6 +82,7 @@ def study_schema() -> Schema:
             unit=text_schema("The unit under test."),
             reference_uncertainty_pct=whole["reference_uncertainty_pct"],
             limit_pct=whole["limit_pct"],
+            judged_on=whole["judged_on"],
             verdicts=whole["verdicts"],
             consistency=object_schema(
                 "Is it the same every day? As ridden; under standardised at one power and cadence.",

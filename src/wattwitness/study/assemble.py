@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -44,14 +44,19 @@ class StudyQuestion:
 
 
 def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *, version: str) -> Study:
-    """Every answer about one unit. Rides keep their order."""
+    """Every answer about one unit. Rides keep their order.
+
+    Where groups are held against each other, all but the change is judged on those after: the unit as it is now.
+    """
     at_w, at_rpm = _standard_point(rides, question)
     carried = tuple(
         standardised(ride, at_w, at_rpm, level=question.level) if ride.counts and math.isfinite(at_w) else ride
         for ride in rides
     )
-    used = [ride for ride in carried if ride.counts]
-    consistency = _consistency(carried, used, at_w, at_rpm, question.level)
+    judged = tuple(ride for ride in carried if not question.before or ride.group == question.after)
+    used = [ride for ride in judged if ride.counts]
+    consistency = _consistency(judged, used, at_w, at_rpm, question.level)
+    consistency = replace(consistency, left_out=left_out_rides(carried))
     so_far = _so_far(used, question.reference_uncertainty_pct)
     exposure = Exposure(
         faults=sum(unit_faults(ride) for ride in used),
@@ -71,8 +76,9 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         unit=unit,
         rides=carried,
         consistency=consistency,
-        correction=judge_corrections(carried, level=question.level),
+        correction=judge_corrections(judged, level=question.level),
         verdicts=verdicts,
+        judged_on=question.after if question.before else "",
         before_after=_before_after(carried, question),
         episode_patterns=(),
         reference_uncertainty_pct=question.reference_uncertainty_pct,
@@ -121,7 +127,7 @@ def _consistency(
         intermediate_sd_pct=within.intermediate,
         moderators=moderators(rides, level=level),
         outlying=outlying_rides(rides),
-        left_out=left_out_rides(rides),
+        left_out=(),
         says=_says(crude, carried),
     )
 

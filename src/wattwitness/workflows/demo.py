@@ -1,4 +1,4 @@
-"""The main job on an invented ride: a sports laboratory tests one of four studio bikes against pedals."""
+"""The main job on invented rides: a sports laboratory accepts four studio bikes, with pedals as reference."""
 
 from __future__ import annotations
 
@@ -7,9 +7,13 @@ from pathlib import Path
 
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.study import Study
+from wattwitness.render.saving import save
+from wattwitness.simulate.four_bikes import FOUR_BIKES, BikeStudy
 from wattwitness.workflows.compare import Progress, RecordingChoice, compare_recordings, read_choices, silent
 from wattwitness.workflows.publish import publish
-from wattwitness.workflows.simulate import simulate_scenario
+from wattwitness.workflows.simulate import simulate_scenario, write_scenario
+from wattwitness.workflows.study import listed_study, run_study
 
 SCENARIO = "laboratory"
 SEED = 1
@@ -32,3 +36,39 @@ def run_demo(folder: Path, *, progress: Progress = silent) -> tuple[Comparison, 
     report = folder / "report.html"
     publish(comparison, html_path=report, figures_folder=folder / "figures", replace=True, progress=progress)
     return comparison, report
+
+
+def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> tuple[tuple[Study, ...], Path]:
+    """Ride four bikes on several days, judge each by its list of rides, and write a page for each and one for all.
+
+    Returns the studies and the page of all. Files of an earlier run are replaced. Raises OutputNotWritable.
+    """
+    from wattwitness.render.study_html import write_side_by_side_html, write_study_html
+
+    studies = []
+    for bike in FOUR_BIKES:
+        progress(f"riding {bike.unit} on {len(bike.firmware)} days")
+        where = folder / bike.scenario.name.replace("_", "-")
+        write_scenario(bike.scenario, seed=SEED, folder=where, replace=True)
+        rides = where / "rides.toml"
+        save(_list_of(bike).encode("utf-8"), rides, replace=True)
+        listed, _ = listed_study(rides)
+        studies.append(run_study(listed, CompareSettings(), progress=progress))
+        write_study_html(studies[-1], (), folder / f"{where.name}.html", replace=True)
+    page = folder / "bikes.html"
+    write_side_by_side_html(studies, page, replace=True)
+    return tuple(studies), page
+
+
+def _list_of(bike: BikeStudy) -> str:
+    """The rides of a bike as the list that a tester would keep."""
+    versions = list(dict.fromkeys(bike.firmware))
+    lines = ["[study]", f'unit = "{bike.unit}"', "reference_uncertainty_pct = 0.5", "at_w = 190"]
+    if len(versions) > 1:
+        lines += [f'before = "{versions[0]}"', f'after = "{versions[-1]}"']
+    lines += ["", "[claim]", 'source = "data sheet of the studio bikes"', "limit_pct = 2.5"]
+    for spec, firmware in zip(bike.scenario.rides, bike.firmware, strict=True):
+        files = [f"{spec.name}-{meter.name}.fit" for meter in spec.meters]
+        lines += ["", "[[ride]]", f'name = "{spec.name}"', f'reference = "{files[0]}"', f'unit = "{files[1]}"']
+        lines += [f'group = "{firmware}"', f'firmware = "{firmware}"']
+    return "\n".join(lines) + "\n"

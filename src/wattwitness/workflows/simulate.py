@@ -18,7 +18,7 @@ from typing import Any
 from wattwitness.model.errors import OutputNotWritable
 from wattwitness.simulate.draws import derived_seed
 from wattwitness.simulate.ride import SimulatedRide, simulate_ride
-from wattwitness.simulate.scenarios import SCENARIOS
+from wattwitness.simulate.scenarios import SCENARIOS, Scenario
 from wattwitness.simulate.truth import UnitTruth
 from wattwitness.writers.registry import WRITERS
 from wattwitness.writers.saving import save
@@ -35,7 +35,13 @@ def simulate_scenario(
     ride by ride with the reference's first, the truth last. Raises UnknownName, OutputExists unless ``replace``, and
     OutputNotWritable.
     """
-    scenario = SCENARIOS.get(name)
+    return write_scenario(SCENARIOS.get(name), seed=seed, folder=folder, formats=formats, replace=replace)
+
+
+def write_scenario(
+    scenario: Scenario, *, seed: int, folder: Path, formats: Sequence[str] = ("fit",), replace: bool = False
+) -> tuple[Path, ...]:
+    """The same for a scenario that need not be registered."""
     writers = [WRITERS.get(format_name) for format_name in formats]
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -58,7 +64,7 @@ def simulate_scenario(
                 paths.append(path)
                 files.setdefault(meter.name, []).append(path.name)
         rides.append(_ride_truth(ride, files))
-    truth = json.dumps({"scenario": name, "seed": seed, "rides": rides}, indent=2, allow_nan=False)
+    truth = json.dumps({"scenario": scenario.name, "seed": seed, "rides": rides}, indent=2, allow_nan=False)
     save(f"{truth}\n".encode(), folder / TRUTH_FILE, overwrite=replace)
     return (*paths, folder / TRUTH_FILE)
 

@@ -92,7 +92,9 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
     study = study_of(unit, figures, question, version=__version__)
     return replace(
         study,
-        episode_patterns=patterns_over_rides([(ride.episodes, ride.hours) for ride in study.rides if ride.counts]),
+        episode_patterns=patterns_over_rides(
+            [(ride.episodes, ride.hours) for ride in study.rides if ride.counts and ride.hours > 0]
+        ),
         rider=rider_effects(
             study.rides,
             study.consistency,

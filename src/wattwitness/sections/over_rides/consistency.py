@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from wattwitness.charts import forest
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import RandomEffects, Study
 from wattwitness.sections.building import Block
-from wattwitness.words.estimates import interval_cell, value_cell, with_interval
+from wattwitness.words.estimates import counted, interval_cell, value_cell, with_interval
 from wattwitness.words.names import clean
 from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
@@ -49,6 +53,7 @@ def build(study: Study) -> Section:
                 tone=Tone.NOTE,
             )
         )
+    blocks += _settling(study)
     blocks += [
         Paragraph(
             text=f"{clean(ride.name)} stands apart. {typeset(ride.why)} It counts; without it the mean would be "
@@ -58,6 +63,24 @@ def build(study: Study) -> Section:
         for ride in found.outlying
     ]
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def _settling(study: Study) -> list[Block]:
+    """On how many rides the bias settled, and how."""
+    rides = [ride for ride in study.rides if ride.counts]
+    settling = [ride for ride in rides if math.isfinite(ride.tau_min)]
+    if not settling:
+        return []
+    start, settled, tau = (
+        float(np.median([getattr(ride, name) for ride in settling]))
+        for name in ("start_bias_pct", "settled_bias_pct", "tau_min")
+    )
+    text = (
+        f"On {len(settling)} of {counted(len(rides), 'ride')} the bias settled: usually from "
+        f"{quantity(start, '%', signed=True)} to {quantity(settled, '%', signed=True)}, with a time constant of "
+        f"{quantity(tau, 'min')}. Rides at equal power and cadence are held against each other once settled."
+    )
+    return [Paragraph(text=text)]
 
 
 def _rows(crude: RandomEffects, carried: RandomEffects) -> tuple[tuple[str, ...], ...]:

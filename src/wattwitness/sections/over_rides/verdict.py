@@ -27,7 +27,7 @@ WORDS = {
 def build(study: Study) -> Section:
     """The mean bias in a sentence, then each claim's verdict with its reason, and the table of them."""
     unit = sentence_start(clean(study.unit))
-    counted = sum(ride.counts for ride in study.rides)
+    counted = study.consistency.standardised.rides
     mean = study.consistency.standardised.mean_bias_pct
     at = f"at {quantity(study.consistency.at_w, 'W', 0)}"
     headline = f"{unit} {reads(mean)}, over {counted} rides, {at}." if mean.assessed else f"No ride of {unit} counts."
@@ -35,6 +35,9 @@ def build(study: Study) -> Section:
         headline = f"{unit} {reads(mean)}, on the one ride that counts."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
     blocks: list[Paragraph | Table] = [Paragraph(text=headline, tone=Tone.HEADLINE)]
+    if study.judged_on:
+        text = f"Judged as it is now, on the rides of “{clean(study.judged_on)}”; what changed stands further down."
+        blocks.append(Paragraph(text=text, tone=Tone.NOTE))
     blocks += [_answer(question, verdict) for question, verdict in verdicts]
     blocks.append(Paragraph(text=typeset(study.consistency.says)))
     blocks.append(Paragraph(text=typeset(study.correction.says)))
