@@ -20,6 +20,7 @@ from wattwitness.clock.kernels import convolve_present, kernel_lag_s
 from wattwitness.model.arrays import BoolArray, FloatArray, frozen_floats
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.three_meters import MeterOwnError, OwnSpread
+from wattwitness.reference.between_samples import believed_cuts, one_moment, traces_of_effort
 from wattwitness.reference.difference_bands import (
     DifferenceSpectra,
     bands_for,
@@ -38,6 +39,10 @@ better, and cost more seconds beside every gap."""
 
 LEAST_SINCE_S = 0.02
 WHOLE = 1 - 1e-6
+TRACES = (1.5, 1.0, 0.4)
+"""So much of the expected traces of the effort is taken off a meter's own variance: at most, as most likely, at least.
+What is carried on beyond what is seen holds to about a third."""
+
 RESOLVED = 0.3
 """A band counts as seen where the others' responses leave this share of its power."""
 
@@ -71,12 +76,16 @@ class Together:
 
     ``relative`` (m, n) and ``absolute_w`` (m, n): each meter scaled to the mean of all, less that mean, over it and in
     W. ``passed`` (m, f) is the power gain of what was done to each meter, at ``frequency`` (f,) = k / 2n.
+    ``traces`` (m, n) is what of ``relative``'s own variances is expected to be the effort's (``between_samples``);
+    ``None`` where all were sampled at the same part of a second.
     """
 
     relative: FloatArray
     absolute_w: FloatArray
+    mean_w: float
     passed: FloatArray
     own_response: FloatArray
+    traces: FloatArray | None = None
 
     @property
     def seconds(self) -> int:
@@ -110,7 +119,7 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
     counted = _counted(powers)
     powers = powers[:, counted]
     if counted.sum() == 0:
-        return Together(relative=powers, absolute_w=powers, passed=powers, own_response=powers)
+        return Together(relative=powers, absolute_w=powers, mean_w=math.nan, passed=powers, own_response=powers)
     scaled = powers * (powers.mean() / powers.mean(axis=1))[:, None]
     middle = scaled.mean(axis=0)
     count = powers.shape[1]
@@ -119,11 +128,14 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
         _power_gain(kernel, count) * _line_gain(meter.since_s, turn) * _line_gain(delay % 1, turn)
         for kernel, meter, delay in zip(made, meters, delays, strict=True)
     ]
+    late_s = [meter.since_s + lag for meter, lag in zip(meters, lags, strict=True)]
     return Together(
         relative=scaled / middle - 1,
+        mean_w=float(middle.mean()),
         absolute_w=scaled - middle,
         passed=np.array(passed),
         own_response=np.array([_power_gain(meter.kernel, count) for meter in meters]),
+        traces=None if one_moment(late_s) else traces_of_effort(scaled, np.mean(passed, axis=0), late_s),
     )
 
 
@@ -160,7 +172,11 @@ def own_errors(
         return tuple(
             MeterOwnError(name=item.name, recording=item.recording, spreads=nothing) for item in meters
         ), seconds
-    spectra = (_spectra(100 * together.relative), _spectra(together.absolute_w))
+    scales = (100.0, together.mean_w)
+    spectra = (_spectra(scales[0] * together.relative), _spectra(together.absolute_w))
+    cuts = (seconds,) * len(meters)
+    if together.traces is not None:
+        cuts = believed_cuts(spectra[0], scales[0] ** 2 * together.traces, together.passed)
     known: dict[tuple[int, bytes], FloatArray] = {}
 
     def variances(which: int, weights: FloatArray, width_s: int) -> FloatArray:
@@ -174,11 +190,13 @@ def own_errors(
     for place, meter in enumerate(meters):
         spreads = []
         for width_s in averaging_s:
-            weights = _weights(together, place, width_s)
+            weights = _weights(together, place, width_s, cuts[place])
             drawn = [
                 [
-                    variances(which, weight, width_s)[:, place]
-                    for weight in (weights.likely, weights.least, weights.most)
+                    variances(which, weight, width_s)[:, place] - scales[which] ** 2 * trace
+                    for weight, trace in zip(
+                        (weights.likely, weights.least, weights.most), _traces(together, place, weights), strict=True
+                    )
                 ]
                 for which in (0, 1)
             ]
@@ -202,18 +220,20 @@ class _Weights:
     resolved: float
 
 
-def _weights(together: Together, place: int, width_s: int) -> _Weights:
+def _weights(together: Together, place: int, width_s: int, cut_at: int) -> _Weights:
     """Weights by coefficient of one meter's error spectrum in the variance of its means over ``width_s``.
 
     Where the others' responses leave a frequency, its power is divided by what they leave. Beyond that the error may be
     nothing more than was seen, may go on as flat as just below it before the meter's own response (as if it arose in
-    the sensor), or as flat as that in what the meter shows (as if it arose behind).
+    the sensor), or as flat as that in what the meter shows (as if it arose behind). Where the meters were sampled at
+    other parts of a second nothing is believed from coefficient ``cut_at`` on, and the error may be none there.
     """
     count = together.seconds
     amount = _power_gain(np.full(width_s, 1 / width_s), count) / count
     left, own = together.passed[place], together.own_response[place]
     unseen = np.flatnonzero(left < RESOLVED)
     cut = int(unseen[0]) if unseen.size else count
+    cut = min(cut, cut_at)
     direct = np.where(np.arange(count) < cut, amount / np.maximum(left, RESOLVED), 0.0)
     if cut == count:
         return _Weights(least=direct, likely=direct, most=direct, resolved=1.0)
@@ -222,11 +242,21 @@ def _weights(together: Together, place: int, width_s: int) -> _Weights:
     level_at[cut // 2 : cut] = 1 / left[cut // 2 : cut] / (cut - cut // 2)
     fading = np.minimum(own[cut:] / max(float(own[cut // 2 : cut].mean()), 1e-12), 1.0)
     return _Weights(
-        least=direct + np.where(np.arange(count) < cut, 0.0, amount),
+        least=direct + np.where(np.arange(count) < cut, 0.0, amount) * (cut_at == count),
         likely=direct + level_at * float(np.sum(beyond * fading)),
         most=direct + level_at * float(np.sum(beyond)),
         resolved=float(amount[:cut].sum() / amount.sum()),
     )
+
+
+def _traces(together: Together, place: int, weights: _Weights) -> tuple[float, float, float]:
+    """What the effort's traces add to one meter's variance as most likely, at its least and at its most."""
+    if together.traces is None:
+        return 0.0, 0.0, 0.0
+    own = together.traces[place]
+    likely, least, most = (float(own @ weight) for weight in (weights.likely, weights.least, weights.most))
+    much, usual, little = TRACES
+    return usual * likely, (much if least > 0 else little) * least, (little if most > 0 else much) * most
 
 
 def _spread(
