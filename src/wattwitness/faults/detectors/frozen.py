@@ -20,6 +20,7 @@ LEAST_CHANGE, LEAST_STEPS = 0.04, 2.5
 """The other meter's power has to move through at least this share of its mean and so many of the display's steps; less
 than half of both where the run is twice as long as any of the display's should be."""
 
+FIFTH, FIFTH_TIMES = 5, 3.0
 MANY = 3
 """With so many long runs that fill half of the ride the meter always does so: it shows a target, not a measurement."""
 
@@ -67,7 +68,8 @@ def least_run(lengths: IntArray) -> float:
 
     Runs of a display that now and then repeats itself have lengths that die away geometrically, with the share of
     samples that repeat the one before; where a recorder holds the last number through losses, runs of three and more
-    are commoner than that, and die away as they themselves show. The longer of both.
+    are commoner than that, and die away as they themselves show. Nor is it told where four others are a third as long.
+    The longest of all.
     """
     samples = int(lengths.sum())
     usual = np.minimum(lengths, 6)
@@ -76,7 +78,8 @@ def least_run(lengths: IntArray) -> float:
     tail = math.sqrt((fives + 0.5) / (threes + 1.0))
     by_repeats = 1.0 + math.log(max(samples, 2) / CHANCE) / -math.log(min(max(repeats, 0.02), 0.99))
     by_tail = 3.0 + math.log(max(threes, 1) / CHANCE) / -math.log(min(max(tail, 0.02), 0.99))
-    return max(by_repeats, by_tail)
+    fifth = int(np.sort(lengths)[-FIFTH]) if lengths.size >= FIFTH else 1
+    return max(by_repeats, by_tail, FIFTH_TIMES * fifth)
 
 
 def _effort_changed(recorded: RecordedPower, start_s: float, end_s: float, share: float) -> bool:
