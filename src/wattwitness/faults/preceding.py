@@ -19,6 +19,8 @@ ASKED = (ChannelName.CADENCE, ChannelName.TEMPERATURE, ChannelName.RESISTANCE)
 
 def preceded(ride: RideForFaults, episodes: Sequence[Episode]) -> tuple[Episode, ...]:
     """``episodes`` with ``before_ranks``: power (by the reference), cadence, temperature, resistance, as recorded."""
+    if not episodes:
+        return ()
     channels = [(ChannelName.POWER, ride.expected_w)]
     for name in ASKED:
         recorded = [values for _, _, values in ride.channels(name)]
