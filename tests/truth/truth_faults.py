@@ -177,7 +177,7 @@ def tabulate(outcomes: Sequence[FaultOutcome], full: bool) -> TruthTable:
         rows += [_recall_row(depth, compared) for depth in DEPTHS_PCT]
     return TruthTable(
         title="Episodes found",
-        columns=("rides", "number", "found", "onset off", "depth off", "depth's interval held", "false an hour"),
+        columns=("rides", "number", "found", "onset off", "depth off", "depth's interval held", "false"),
         rows=tuple(rows),
         claims=_claims(compared, full),
         notes=(NOTE,),
@@ -190,7 +190,8 @@ NOTE = (
     "noise; the unit also wanders by up to 1 % over 10 to 120 s, may settle, has gain, zero, loss and a bias that goes "
     "with power, shows means of 1 to 8 s or exponentials, up to 3 s late, loses samples, and its clock is off, drifts "
     "and may pause. Rows of a depth give the share found of drops of "
-    f"{', '.join(f'{seconds:.0f}' for seconds in DURATIONS_S)} s in turn. Off: the middle one of all, without sign."
+    f"{', '.join(f'{seconds:.0f}' for seconds in DURATIONS_S)} s in turn; "
+    "5 % is under the default setting. Off: the middle one of all, without sign."
 )
 
 
@@ -199,13 +200,14 @@ def _row(cell: str, found: Sequence[FaultOutcome]) -> tuple[str, ...]:
     false = f"{sum(one.false for one in found)} in {hours:.0f} h"
     if cell == CLEAN:
         return (cell, str(len(found)), "", "", "", "", false)
+    deep = [one.depth_off for one in found if np.isfinite(one.depth_off)]
     return (
         cell,
         str(len(found)),
         f"{_share(one.found for one in found):.1%}",
         f"{_middle(one.onset_off_s for one in found):.1f} s",
-        f"{_middle(one.depth_off for one in found):.1f} points",
-        f"{_share(one.held for one in found if np.isfinite(one.depth_off)):.0%}",
+        f"{_middle(deep):.1f} points" if deep else "",
+        f"{_share(one.held for one in found if np.isfinite(one.depth_off)):.0%}" if deep else "",
         false,
     )
 
