@@ -88,7 +88,9 @@ def fit_surface(
     if places is None:
         return None
     kept = places.pedalled & np.isfinite(ride.power_w) & ~aside
-    if kept.sum() < BLOCK_S * LEAST_BLOCKS:
+    with np.errstate(invalid="ignore"):
+        tells = kept & (ride.power_w >= LEAST_W)
+    if tells.sum() < BLOCK_S * LEAST_BLOCKS:
         return None
     grid = _grid(places, kept)
     shown = following or AT_ONCE

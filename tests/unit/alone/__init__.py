@@ -1,0 +1,1 @@
+"""One recording by itself."""
