@@ -28,6 +28,9 @@ help:
 demo: .venv/runtime.stamp build/assets.stamp
 	@$(BIN)/wattwitness demo --folder demo
 
+# Many processes at once: threads of the matrix library would wait for one another.
+test truth: export OPENBLAS_NUM_THREADS := 1
+
 test: .venv/dev.stamp build/assets.stamp
 	@$(RUN) tools/find_chromium.py --install
 	$(RUN) -m pytest -n auto --dist worksteal

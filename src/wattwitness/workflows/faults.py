@@ -36,19 +36,28 @@ def faults_of_pair(
     """
     if any(recording.spot for recording in recorded):
         return None
-    return find_faults(
-        RideForFaults(
-            pair=pair,
-            expected_w=expected_w,
-            unit_w=compared_w,
-            response=response,
-            clock=clock,
-            recorded_reference=recorded[0],
-            recorded_unit=recorded[1],
-            reference_name=display_label(recorded[0]),
-            unit_name=display_label(recorded[1]),
-        ),
-        settings,
+    return find_faults(ride_for_faults(pair, recorded, response, expected_w, compared_w, clock), settings)
+
+
+def ride_for_faults(
+    pair: AlignedPair,
+    recorded: tuple[Recording, Recording],
+    response: ResponseFit,
+    expected_w: FloatArray,
+    compared_w: FloatArray,
+    clock: ClockFit,
+) -> RideForFaults:
+    """The pair as detectors and witnesses see it."""
+    return RideForFaults(
+        pair=pair,
+        expected_w=expected_w,
+        unit_w=compared_w,
+        response=response,
+        clock=clock,
+        recorded_reference=recorded[0],
+        recorded_unit=recorded[1],
+        reference_name=display_label(recorded[0]),
+        unit_name=display_label(recorded[1]),
     )
 
 

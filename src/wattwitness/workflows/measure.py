@@ -17,7 +17,7 @@ from wattwitness.agreement.series import pair_series
 from wattwitness.agreement.trend import band_trend
 from wattwitness.agreement.work import total_work
 from wattwitness.clock.grid import align
-from wattwitness.clock.response import compared_unit_power, expected_power, fit_response
+from wattwitness.clock.response import compared_unit_power, expected_power
 from wattwitness.model.aligned import AlignedPair
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.clock import ClockFit, ClockStatus
@@ -28,6 +28,7 @@ from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, without_episodes
+from wattwitness.workflows.responses import responses_of_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
@@ -82,15 +83,7 @@ def _measure_power(
 ) -> PairComparison:
     level = settings.level
     reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
-    response = fit_response(
-        reference_w,
-        unit_w,
-        clock_channel=clock.channel,
-        level=level,
-        clock_uncertainty_s=0.0 if np.isnan(clock.standard_uncertainty_s) else clock.standard_uncertainty_s,
-        reference_blend=pair.reference_blend,
-        unit_blend=pair.unit_blend,
-    )
+    response = responses_of_pair(pair, recorded, clock, settings)
     expected_w = expected_power(reference_w, response)
     compared_w = compared_unit_power(unit_w, response)
     both = np.isfinite(expected_w) & np.isfinite(compared_w)
