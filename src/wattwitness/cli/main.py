@@ -16,6 +16,7 @@ from wattwitness.cli.compare import compare
 from wattwitness.cli.demo import demo
 from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
+from wattwitness.cli.plan import plan
 from wattwitness.cli.schema import schema
 from wattwitness.cli.simulate import simulate
 from wattwitness.cli.study import study
@@ -36,7 +37,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, alone, evidence, inspect, weigh, study, simulate, demo, schema):
+for command in (compare, alone, evidence, inspect, weigh, study, plan, simulate, demo, schema):
     commands.add_command(command)
 
 

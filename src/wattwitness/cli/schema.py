@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-COMMANDS = ("compare", "alone", "inspect", "weigh", "study")
+COMMANDS = ("compare", "alone", "inspect", "weigh", "study", "plan")
 
 
 @click.command()

@@ -8,6 +8,7 @@ from enum import StrEnum
 from wattwitness.render.alone_json import alone_schema
 from wattwitness.render.inspection_schema import inspection_schema
 from wattwitness.render.json_schema import comparison_schema
+from wattwitness.render.plan_json import plan_schema
 from wattwitness.render.schema_words import Schema
 from wattwitness.render.study_json import study_schema
 from wattwitness.render.weighing_schema import weighing_schema
@@ -21,6 +22,7 @@ class Printed(StrEnum):
     INSPECT = "inspect"
     WEIGH = "weigh"
     STUDY = "study"
+    PLAN = "plan"
 
 
 def schema_of(command: Printed) -> Schema:
@@ -31,6 +33,7 @@ def schema_of(command: Printed) -> Schema:
         Printed.INSPECT: inspection_schema,
         Printed.WEIGH: weighing_schema,
         Printed.STUDY: study_schema,
+        Printed.PLAN: plan_schema,
     }[command]()
 
 

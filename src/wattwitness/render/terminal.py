@@ -11,12 +11,14 @@ from wattwitness.model.alone import AloneReport
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.hanging_weights import WeighingReport
 from wattwitness.model.inspection import Inspection
+from wattwitness.model.plan import StudyPlan
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.model.study import Study
 from wattwitness.render.text_table import table_lines
 from wattwitness.sections.alone import alone_sections
 from wattwitness.sections.inspection import inspection_sections
 from wattwitness.sections.over_rides.registry import study_sections
+from wattwitness.sections.plan import plan_sections
 from wattwitness.sections.registry import sections_of
 from wattwitness.sections.weighing import weighing_sections
 
@@ -97,6 +99,14 @@ def print_alone(report: AloneReport, console: Console) -> None:
 def print_study(study: Study, unused: Sequence[tuple[str, str]], console: Console) -> None:
     """Print every section of a study."""
     for place, section in enumerate(study_sections(study, unused)):
+        if place:
+            console.print()
+        _print_section(section, console)
+
+
+def print_plan(plan: StudyPlan, console: Console) -> None:
+    """Print a plan as a ride sheet."""
+    for place, section in enumerate(plan_sections(plan)):
         if place:
             console.print()
         _print_section(section, console)

@@ -1,0 +1,1 @@
+"""Which rides to ride, how many, and what they would decide."""

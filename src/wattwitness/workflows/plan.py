@@ -1,0 +1,63 @@
+"""Plan a study: a claim and a reference in, a ride sheet and workouts out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from wattwitness import __version__
+from wattwitness.model.errors import OutputExists, SettingInvalid
+from wattwitness.model.plan import StudyPlan
+from wattwitness.study.plan.assemble import PlanQuestion, plan_of
+
+
+def plan_study(question: PlanQuestion) -> StudyPlan:
+    """The plan. Raises SettingInvalid where the steps asked for make no ride."""
+    cadences = question.cadences_rpm
+    if len(set(cadences)) != len(cadences) or not cadences:
+        raise SettingInvalid(
+            "A cadence stands twice in the plan, or there is none.",
+            where="--cadence-rpm",
+            hint="Give each cadence once, such as --cadence-rpm 65 --cadence-rpm 85 --cadence-rpm 100.",
+        )
+    return plan_of(question, version=__version__)
+
+
+def check_outputs(paths: list[Path | None], *, replace: bool) -> None:
+    """Refuse, before any work is done, to write over something, or two things into one file. Raises OutputExists."""
+    given = [path for path in paths if path is not None]
+    if len({path.resolve() for path in given}) < len(given):
+        raise OutputExists(
+            "Page and workout would go into one file.", where=str(given[0]), hint="Give them names of their own."
+        )
+    for path in given:
+        if path.exists() and not replace:
+            raise OutputExists(
+                "There is something of that name already.",
+                where=str(path),
+                hint="Give another name, or add --replace to write over it.",
+            )
+
+
+def publish_plan(
+    plan: StudyPlan,
+    *,
+    html_path: Path | None,
+    workout_path: Path | None,
+    order: int,
+    made_utc_s: float,
+    replace: bool,
+) -> None:
+    """Write what was asked for; ``order`` is the place of the one that the workout holds.
+
+    Raises OutputExists, OutputNotWritable.
+    """
+    if html_path is not None:
+        from wattwitness.render.plan_html import write_plan_html
+
+        write_plan_html(plan, html_path, replace=replace)
+    if workout_path is not None:
+        from wattwitness.writers.workout import write_workout
+
+        ride = plan.orders[order]
+        title = f"Compare power, {ride.name}"
+        write_workout(ride, workout_path, title=title, made_utc_s=made_utc_s, overwrite=replace)
