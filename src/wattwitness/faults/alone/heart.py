@@ -24,7 +24,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.response import Response, ResponseFit, ResponseKind
 
-SHOWN, FORETOLD = "the number", "the rest of the ride"
+SHOWN, FORETOLD = "the number", "an effort that went on"
 
 Asked = Callable[[int, int], Heard | None]
 """Hears the heart on seconds from the first up to the second; ``None`` without heart rate."""
