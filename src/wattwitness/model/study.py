@@ -23,7 +23,8 @@ class RideFigures:
     course of a settling bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
     ``block_bias_pct`` is the bias of each block of minutes along the ride. ``supposed_pct`` of a ride that is left out
     is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
-    looked for (``faults_looked_for``). ``within_pct`` is the standard deviation of the error's 30 s means in the ride,
+    looked for (``faults_looked_for``). ``usual_bias_pct`` is the bias apart from the unit's
+    episodes. ``within_pct`` is the standard deviation of the error's 30 s means in the ride,
     ``reference_uncertainty_pct`` the reference's own standard uncertainty by that ride's budget.
     """
 
@@ -54,6 +55,7 @@ class RideFigures:
     tau_min: float = math.nan
     episodes: tuple[Episode, ...] = ()
     faults_looked_for: bool = False
+    usual_bias_pct: float = math.nan
     within_pct: float = math.nan
     reference_uncertainty_pct: float = math.nan
     zones_ridden: ZonesRidden | None = None

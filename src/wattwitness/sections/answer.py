@@ -65,6 +65,10 @@ def headline(named: Named) -> str:
     if not bias.assessed:
         nothing = f"Nothing is concluded about the power of {named.unit}: {_why(pair)}"
         return f"{nothing} {_own_episodes(pair)}".strip()
+    own, faults = _own_episodes(pair), pair.faults
+    if own and faults is not None and faults.bias_without_pct.assessed:
+        usual = f"{unit} {reads(faults.bias_without_pct)} apart from its episodes."
+        return f"{usual} {own} With them, over the whole ride, it {reads(bias)}."
     clause = _halves_clause(pair)
     bias_words = f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
     return f"{bias_words} {_own_episodes(pair)}".strip()
@@ -196,7 +200,12 @@ def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Para
     caution = _clock_caution(named)
     if caution:
         found.append(Paragraph(text=caution, tone=Tone.WARNING))
-    if pair.overall.short_for_wander:
+    if pair.overall.short_for_wander and _own_episodes(pair):
+        text = (
+            "Its episodes make the error of the whole ride look like a slow wander: the bias apart from them says more."
+        )
+        found.append(Paragraph(text=text, tone=Tone.WARNING))
+    elif pair.overall.short_for_wander:
         text = (
             "The error wanders slowly and this ride holds few independent stretches of it, so the interval may be too "
             "narrow. A longer ride, or several, would say more."

@@ -75,7 +75,7 @@ def gain_and_zero(rides: Sequence[RideFigures]) -> tuple[float, float]:
     """
     values = np.array([(ride.gain_pct / 100, ride.zero_nm) for ride in rides])
     within = np.array([_covariance(ride) for ride in rides])
-    bias = np.array([ride.bias_pct.value for ride in rides], dtype=np.float64) / 100
+    bias = np.array([_bias(ride) for ride in rides])
     lever = np.array([_lever(ride) for ride in rides])
     start = _weighted(values, within, 0.0)
     left = bias - start[0] - start[1] * lever
@@ -159,6 +159,9 @@ def _tried(model: CorrectionModel, rides: Sequence[RideFigures], level: float) -
 
 
 def _bias(ride: RideFigures) -> float:
+    """Bias apart from faults, which no correction mends, as a share."""
+    if math.isfinite(ride.usual_bias_pct):
+        return ride.usual_bias_pct / 100
     value = ride.bias_pct.value
     return math.nan if value is None else value / 100
 

@@ -75,6 +75,7 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         tau_min=settling[2],
         episodes=() if pair.faults is None else pair.faults.episodes,
         faults_looked_for=pair.faults is not None,
+        usual_bias_pct=_usual(pair),
         reference_uncertainty_pct=pair.overall.reference_uncertainty_pct,
         block_bias_pct=tuple(block.bias_pct.value for block in pair.blocks if block.bias_pct.value is not None),
     )
@@ -137,6 +138,12 @@ def _supposed(pair: PairComparison) -> float:
     if pair.offset_range is not None:
         return (pair.offset_range.low_pct + pair.offset_range.high_pct) / 2
     return math.nan
+
+
+def _usual(pair: PairComparison) -> float:
+    """The bias apart from episodes, which are judged by themselves; of the whole ride where none were looked for."""
+    bias = pair.overall.bias_pct if pair.faults is None else pair.faults.bias_without_pct
+    return math.nan if bias.value is None else bias.value
 
 
 def _course(settling: Settling | None) -> tuple[float, float, float]:
