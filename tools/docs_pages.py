@@ -172,6 +172,7 @@ def json_page() -> str:
         (Printed.ALONE, "One recording alone"),
         (Printed.WEIGH, "Hanging weights"),
         (Printed.INSPECT, "What files hold"),
+        (Printed.PLAN, "The plan"),
     ):
         schema = schema_of(command)
         lines.append(f"## {title}: `wattwitness {command} --format json`\n")

@@ -13,6 +13,7 @@ import click
 from wattwitness import __version__
 from wattwitness.cli.alone import alone
 from wattwitness.cli.compare import compare
+from wattwitness.cli.correct import correct
 from wattwitness.cli.demo import demo
 from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
@@ -37,7 +38,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, alone, evidence, inspect, weigh, study, plan, simulate, demo, schema):
+for command in (compare, alone, evidence, inspect, weigh, study, plan, correct, simulate, demo, schema):
     commands.add_command(command)
 
 

@@ -116,6 +116,12 @@ class StudyFileInvalid(WattwitnessError):
     slug = "study_file_invalid"
 
 
+class CorrectionInvalid(WattwitnessError):
+    """A correction cannot be taken from a study, is none, or does not fit the recording."""
+
+    slug = "correction_invalid"
+
+
 class RidesUnclear(WattwitnessError):
     """It cannot be told which recordings of a folder belong to one ride, or which is the reference."""
 

@@ -21,6 +21,7 @@ from wattwitness.model.errors import (
     UnknownFormat,
 )
 from wattwitness.model.recording import Notice, Recording, Severity
+from wattwitness.readers.corrected_mark import corrected_notices
 from wattwitness.readers.reader import MEBIBYTE, FileHead, OpenedFile, Reader, prefix_notices
 from wattwitness.readers.registry import READERS
 from wattwitness.readers.sniff import choose_reader
@@ -74,7 +75,7 @@ def open_file(path: Path, *, mapping: Path | None = None) -> tuple[OpenedFile, R
         content=content,
         mapping=mapping,
     )
-    return opened, reader, notices + _unexpected_suffix(path, reader)
+    return opened, reader, notices + _unexpected_suffix(path, reader) + corrected_notices(content)
 
 
 def _reader_for(head: FileHead, mapping: Path | None) -> Reader:

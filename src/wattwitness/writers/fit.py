@@ -41,6 +41,7 @@ _FILE_ID, _SESSION, _LAP, _RECORD, _EVENT, _DEVICE, _ACTIVITY, _FIELD, _APPLICAT
     207,
 )
 _TIMESTAMP = 253
+_LONGEST_REMARK = 250
 _DEVELOPMENT = 255  # the manufacturer number that the format sets aside for those who have none
 _START, _STOP, _STOP_ALL = 0, 1, 4
 _PLAIN = {
@@ -63,8 +64,11 @@ def write_fit(
     overwrite: bool = False,
     start_utc_s: float | None = None,
     second_power_w: FloatArray | None = None,
+    remarks: tuple[str, ...] = (),
 ) -> None:
     """Write a recording as FIT; ``second_power_w`` (shape (n,), W) goes into a developer field called “power”.
+
+    ``remarks`` are lines for people, each the descriptor of an entry of its own among the devices.
 
     Raises what ``Write`` names; DateMissing also for a date that FIT cannot hold.
     """
@@ -87,7 +91,7 @@ def write_fit(
     pauses = [
         (pause.start_s + added_s - EPOCH_UTC_S, pause.end_s + added_s - EPOCH_UTC_S) for pause in recording.pauses
     ]
-    save(whole_file(_body(recording, tuple(columns), stamps, pauses)), path, overwrite=overwrite)
+    save(whole_file(_body(recording, tuple(columns), stamps, pauses, remarks)), path, overwrite=overwrite)
 
 
 def _nearest_to_seconds(time_s: FloatArray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
@@ -121,12 +125,17 @@ def _columns(name: ChannelName, values: FloatArray) -> list[Column]:
 
 
 def _body(
-    recording: Recording, columns: tuple[Column, ...], stamps: FloatArray, pauses: list[tuple[float, float]]
+    recording: Recording,
+    columns: tuple[Column, ...],
+    stamps: FloatArray,
+    pauses: list[tuple[float, float]],
+    remarks: tuple[str, ...],
 ) -> bytes:
     first, last = int(stamps[0]), int(stamps[-1])
     parts = [
         message(0, _FILE_ID, _file_id(recording, first)),
         message(1, _DEVICE, _device(recording, first)),
+        *(message(1, _DEVICE, _remark(place, text, first)) for place, text in enumerate(remarks, start=1)),
         *_descriptions(columns),
         _timer(first, _START),
         table_definition(3, _RECORD, columns),
@@ -169,6 +178,20 @@ def _device(recording: Recording, first: int) -> tuple[Field, ...]:
         Field(number=4, base=Base.UINT16, value=0),
         *((Field(number=5, base=Base.UINT16, value=version),) if known else ()),
         *((Field(number=27, base=Base.STRING, value=meter.product),) if meter.product else ()),
+    )
+
+
+def _cut(text: str) -> bytes:
+    """At most so many bytes, cut between characters."""
+    return text.encode("utf-8")[:_LONGEST_REMARK].decode("utf-8", "ignore").encode()
+
+
+def _remark(place: int, text: str, first: int) -> tuple[Field, ...]:
+    """A line for people, as the descriptor of a device that is none."""
+    return (
+        Field(number=_TIMESTAMP, base=Base.UINT32, value=first),
+        Field(number=0, base=Base.UINT8, value=place),
+        Field(number=19, base=Base.STRING, value=_cut(text) + b"\0"),
     )
 
 
