@@ -4,13 +4,24 @@ they are here so that a change of the tool's defaults away from the trade's habi
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from wattwitness.conformity.claims import DEFAULT_SPREAD_PCT
+from wattwitness.conformity.spread import chance_spread_within
+from wattwitness.model.episodes import Finding
+from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile, Place, SetupRecord, StatedUncertainty
 from wattwitness.reference.ride_budget import ride_budget
 from wattwitness.reference.ride_facts import RideFacts
 from wattwitness.reference.setup_checks import setup_findings
+from wattwitness.simulate.efforts import Steady
+from wattwitness.simulate.faults import Fault, FaultKind
+from wattwitness.simulate.ride import RideSpec, simulate_ride
+from wattwitness.simulate.scenarios import BIKE, PEDALS
+from wattwitness.workflows.compare import compare_recordings
 
 FACTS = RideFacts(
     ratio=1.0,
@@ -58,3 +69,32 @@ def test_cranks_come_in_steps_of_two_and_a_half_millimetres(crank_set_mm: float,
         if notice.slug == "crank_length_mismatch"
     )
     assert ("a common step" in finding.message) is common
+
+
+@pytest.mark.parametrize(
+    ("start_min", "minutes", "depth_pct"), [(20.5, 1.0, -25.0), (31.0, 3.0, -33.0), (38.0, 5.0, -30.0)]
+)
+def test_the_fault_that_testers_know(start_min: float, minutes: float, depth_pct: float) -> None:
+    """Common practice: a drop of a quarter to a third for one to several minutes, 20 to 40 minutes in, while cadence
+    and resistance hold and the heart goes on: the unit is at fault, and its record lacks the work.
+    """
+    fault = Fault(kind=FaultKind.DROP, start_s=60 * start_min, duration_s=60 * minutes, depth_pct=depth_pct, edge_s=3.0)
+    spec = RideSpec(
+        name="typical", meters=(PEDALS, replace(BIKE, faults=(fault,))), effort=Steady(power_w=205.0), duration_s=3000.0
+    )
+    pair = compare_recordings(simulate_ride(spec, 12).recordings, CompareSettings()).pairs[0]
+    assert pair.faults is not None
+    (episode,) = (one for one in pair.faults.episodes if one.finding is not Finding.RIDER)
+    assert episode.finding is Finding.UNIT
+    assert episode.start_s == pytest.approx(fault.start_s, abs=8.0)
+    assert episode.depth_pct.value == pytest.approx(depth_pct, abs=2.5)
+    assert episode.energy_kj.value == pytest.approx(-depth_pct / 100 * 0.205 * fault.duration_s, rel=0.15)
+
+
+def test_a_steady_error_is_comparable_from_ride_to_ride() -> None:
+    """Common practice: a bike that always reads 17 % low can be lived with; the same mean error that wanders cannot."""
+    steady = np.array([-17.2, -16.9, -17.1, -16.8, -17.0, -17.3, -16.9, -17.1])
+    wandering = np.array([-29.0, -5.0, -17.0, -24.0, -10.0, -20.0, -12.0, -19.0])
+    chances = [chance_spread_within(DEFAULT_SPREAD_PCT, bias, np.full(8, 0.3)) for bias in (steady, wandering)]
+    assert chances[0] > 0.99
+    assert chances[1] < 0.01
