@@ -8,7 +8,7 @@ from wattwitness.model.plan import Prospects, RidePlan, Separation, StepKind, St
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.words.estimates import counted
 from wattwitness.words.names import clean
-from wattwitness.words.numbers import clock_time, number, quantity, typeset
+from wattwitness.words.numbers import NBSP, clock_time, number, quantity, typeset
 
 READY = (
     "Ask yourself three things first: how active you are as a rule; whether you have a known disease of heart, "
@@ -31,6 +31,10 @@ NO_THRESHOLD = (
     "No threshold power was given, so the steps are those of a rider with {threshold}. For a rider with less "
     "they would be too hard: state the rider’s own."
 )
+ROWS = 13
+"""Steps in one table: few enough that a page leaves it open, and prints it."""
+
+FOR_NOTES = 16 * NBSP
 KINDS = {StepKind.WARM_UP: "warm-up", StepKind.MEASURE: "step", StepKind.COOL_DOWN: "cool-down"}
 BEFORE = (
     "Let bike, pedals and room come to one temperature, and note it. Fit new pedals a ride or two before.",
@@ -130,7 +134,7 @@ def _order(ride: RidePlan, plan: StudyPlan, place: int) -> Section:
                 clock_time(step.seconds)[2:],
                 number(step.power_w, 0),
                 number(step.cadence_rpm, 0),
-                "",
+                FOR_NOTES,
             )
         )
         start += step.seconds
@@ -148,8 +152,15 @@ def _order(ride: RidePlan, plan: StudyPlan, place: int) -> Section:
             text=f"For the {turns[place % len(turns)]} ride: {quantity(ride.minutes, 'min', 0)} in "
             f"{counted(len(ride.steps), 'step')}."
         ),
+        *(
+            Table(
+                caption=f"Steps {first + 1} to {min(first + ROWS, len(rows))} of {ride.name}",
+                columns=columns,
+                rows=tuple(rows[first : first + ROWS]),
+            )
+            for first in range(0, len(rows), ROWS)
+        ),
         plan_steps.build(ride, plan.threshold_w),
-        Table(caption=f"Steps of {ride.name}", columns=columns, rows=tuple(rows)),
     )
     return Section(name=ride.name.replace(" ", "_"), title=f"{ride.name[:1].upper()}{ride.name[1:]}", blocks=blocks)
 
@@ -201,7 +212,7 @@ def _verdicts(prospects: Prospects) -> Section:
     blocks = (
         Paragraph(
             text=f"Whole studies were drawn, each with an error of its reference that is the same in all its rides, "
-            f"and judged as a real study is, against ±{quantity(prospects.limit_pct, '%', 2)}. A firm verdict is asked "
+            f"and judged as a real study is, against ±{prospects.limit_pct:.12g}{NBSP}%. A firm verdict is asked "
             f"for with a chance of {_share(prospects.asked_chance)}."
         ),
         Paragraph(text=f"Is it the same every day? {typeset(prospects.consistency_needed.reason)}"),
@@ -217,7 +228,7 @@ def _verdicts(prospects: Prospects) -> Section:
         ),
         _chances(
             f"Chance of each verdict on the spread between rides (limit "
-            f"{quantity(prospects.spread_limit_pct, '%', 2)}), averaged over what it may be",
+            f"{prospects.spread_limit_pct:.12g}{NBSP}%), averaged over what it may be",
             prospects.consistency,
             "rides",
         ),

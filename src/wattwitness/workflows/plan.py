@@ -8,6 +8,9 @@ from wattwitness import __version__
 from wattwitness.model.errors import OutputExists, SettingInvalid
 from wattwitness.model.plan import StudyPlan
 from wattwitness.study.plan.assemble import PlanQuestion, plan_of
+from wattwitness.study.plan.orders import SHARES
+
+MOST_HOURS = 4.0
 
 
 def plan_study(question: PlanQuestion) -> StudyPlan:
@@ -18,6 +21,14 @@ def plan_study(question: PlanQuestion) -> StudyPlan:
             "A cadence stands twice in the plan, or there is none.",
             where="--cadence-rpm",
             hint="Give each cadence once, such as --cadence-rpm 65 --cadence-rpm 85 --cadence-rpm 100.",
+        )
+    steps = len(cadences) * len(SHARES) * question.repeats
+    hours = (question.warm_up_s + steps * question.step_s) / 3600
+    if hours > MOST_HOURS:
+        raise SettingInvalid(
+            f"A ride of {hours:.1f} h is too long to plan: {steps} steps of {question.step_s:.0f} s.",
+            where="--step-s",
+            hint=f"Keep it under {MOST_HOURS:.0f} h with shorter steps, fewer repeats or fewer cadences.",
         )
     return plan_of(question, version=__version__)
 

@@ -18,7 +18,7 @@ ASKED = ["plan", "--limit-pct", "5", "--reference-uncertainty-pct", "0.5", "--th
 def test_the_sheet_says_what_to_ride_and_the_cautions_come_before_it(capsys: Capture) -> None:
     assert run(ASKED) == 0
     text = " ".join(capsys.readouterr().out.split())
-    assert text.index("physician") < text.index("Steps of order A") < text.index("Steps of order B")
+    assert text.index("physician") < text.index("Steps 1 to 13 of order A") < text.index("Steps 14 to 26 of order B")
     assert "Stop at pain" in text
     assert "No step asks for more than 90" in text
     assert "What it would decide" in text
@@ -65,7 +65,13 @@ def test_page_and_workout_are_written_and_never_over_something(tmp_path: Path, c
 
 
 @pytest.mark.parametrize(
-    "wrong", [["--claim", "unheard_of"], ["--cadence-rpm", "80", "--cadence-rpm", "80"], ["--threshold-w", "0"]]
+    "wrong",
+    [
+        ["--claim", "unheard_of"],
+        ["--cadence-rpm", "80", "--cadence-rpm", "80"],
+        ["--threshold-w", "0"],
+        ["--step-s", "1200"],
+    ],
 )
 def test_what_makes_no_plan_is_refused(wrong: list[str], capsys: Capture) -> None:
     arguments = ["plan", *wrong]

@@ -113,6 +113,7 @@ def _prospects(question: PlanQuestion, separation: Separation, expected: Expecte
         spread_limit_pct=DEFAULT_SPREAD_PCT if claim.spread_pct is None else claim.spread_pct,
         faults_per_h=DEFAULT_FAULTS_PER_H if claim.faults_per_h is None else claim.faults_per_h,
         asked_chance=question.asked_chance,
+        rides=question.rides,
         seed=question.seed,
     )
 
@@ -130,7 +131,7 @@ def _rides(question: PlanQuestion, prospects: Prospects | None) -> tuple[int, st
                 f"{prospects.needed.value} would do for the verdict on the mean; the spread between rides wants "
                 f"{LEAST_RIDES}"
             )
-        return rides, f"the fewest that decide with a chance of {question.asked_chance:.0%}"
+        return rides, f"the fewest that decide with a chance of {100 * question.asked_chance:.0f} %"
     rides = max(prospects.needed.worthwhile or LEAST_RIDES, LEAST_RIDES)
     return rides, "no number decides as often as asked; more than these add little"
 

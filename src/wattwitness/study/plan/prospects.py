@@ -15,7 +15,7 @@ TRIED = (2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20, 25, 30, 40)
 """Numbers of rides that are tried; more are no plan."""
 
 SHOWN = (2, 3, 5, 8, 12, 20)
-BIAS_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 3.0)
+BIAS_SHARES = (0.0, 0.25, 0.5, 0.75, 0.9, 1.0, 1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 """True biases of the table, as parts of the limit. The rules are even, so a unit that reads low fares the same."""
 
 LEAST_RIDES = 5
@@ -30,14 +30,18 @@ def prospects_of(
     spread_limit_pct: float,
     faults_per_h: float,
     asked_chance: float,
+    rides: int | None,
     seed: int,
 ) -> Prospects:
-    """Chances of each verdict by rides and by true bias, and the fewest rides that decide as often as asked."""
-    tried = [trueness_chances(limit_pct, rides, expected, settings, bias=None, seed=seed) for rides in TRIED]
+    """Chances of each verdict by rides and by true bias, and the fewest rides that decide as often as asked.
+
+    By true bias after ``rides`` of them; ``None``: as many as the plan then has, at least ``LEAST_RIDES``.
+    """
+    tried = [trueness_chances(limit_pct, count, expected, settings, bias=None, seed=seed) for count in TRIED]
     endless = endless_chances(limit_pct, expected, settings, seed=seed)
-    spread = [consistency_chances(spread_limit_pct, rides, expected, settings, seed=seed) for rides in TRIED]
+    spread = [consistency_chances(spread_limit_pct, count, expected, settings, seed=seed) for count in TRIED]
     needed = _needed(tried, asked_chance, firm(endless), expected)
-    shown = needed.value or needed.worthwhile or LEAST_RIDES
+    shown = rides or max(needed.value or needed.worthwhile or LEAST_RIDES, LEAST_RIDES)
     return Prospects(
         limit_pct=limit_pct,
         asked_chance=asked_chance,
@@ -78,18 +82,18 @@ def _needed(tried: list[VerdictChances], asked: float, most: float, expected: Ex
     worth = _from_which_on(tried, 0.9 * firm(last))
     worthwhile = None if worth is None or firm(last) <= 0 else worth.rides
     if enough is not None:
-        reason = f"{enough.rides} rides give a firm verdict with a chance of {firm(enough):.0%}."
+        reason = f"{enough.rides} rides give a firm verdict with a chance of {_percent(firm(enough))}."
         return RidesNeeded(
             value=enough.rides, chance=firm(enough), most_chance=most, worthwhile=worthwhile, reason=reason
         )
     if most < asked:
         reason = (
-            f"No number of rides gives a firm verdict with a chance of {asked:.0%} with this reference: its standard "
-            f"uncertainty of {expected.reference:.2g} % is the same in every ride, and endlessly many rides come to "
-            f"{most:.0%}."
+            f"No number of rides gives a firm verdict with a chance of {_percent(asked)} with this reference: its "
+            f"standard uncertainty of {expected.reference:.2g} % is the same in every ride, and endlessly many rides "
+            f"come to {_percent(most)}."
         )
     else:
-        reason = f"Even {last.rides} rides give a firm verdict with a chance of {firm(last):.0%} only."
+        reason = f"Even {last.rides} rides give a firm verdict with a chance of {_percent(firm(last))} only."
     return RidesNeeded(value=None, chance=firm(last), most_chance=most, worthwhile=worthwhile, reason=reason)
 
 
@@ -98,9 +102,9 @@ def _needed_for_spread(tried: list[VerdictChances], asked: float) -> RidesNeeded
     enough = _from_which_on(tried, asked)
     settle = "settle whether it is the same every day with a chance of"
     if enough is not None:
-        reason = f"{enough.rides} rides {settle} {firm(enough):.0%}."
+        reason = f"{enough.rides} rides {settle} {_percent(firm(enough))}."
         return RidesNeeded(value=enough.rides, chance=firm(enough), most_chance=None, worthwhile=None, reason=reason)
-    reason = f"Even {last.rides} rides {settle} {firm(last):.0%} only."
+    reason = f"Even {last.rides} rides {settle} {_percent(firm(last))} only."
     return RidesNeeded(value=None, chance=firm(last), most_chance=None, worthwhile=None, reason=reason)
 
 
@@ -110,3 +114,7 @@ def _from_which_on(tried: list[VerdictChances], chance: float) -> VerdictChances
         if all(firm(later) >= chance for later in tried[place:]):
             return one
     return None
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"

@@ -128,4 +128,6 @@ def test_the_largest_reference_is_where_a_perfect_unit_stops_to_conform(rule: De
 
 
 def prospects(expected: Expected) -> Prospects:
-    return prospects_of(2.0, expected, RuleSettings(), spread_limit_pct=2.0, faults_per_h=0.5, asked_chance=0.8, seed=1)
+    return prospects_of(
+        2.0, expected, RuleSettings(), spread_limit_pct=2.0, faults_per_h=0.5, asked_chance=0.8, rides=None, seed=1
+    )
