@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wattwitness.model.recording import Recording
+
 MARK = "corrected copy 1"
 """What a corrected copy is known by, whatever its format; the number is the version of the words."""
+
+SLUG = "corrected_copy"
+"""Of the notice on a recording that was read from one."""
+
+SAYS_NOTHING = "it is a corrected copy: its power is not what the meter showed, so it says nothing of the meter"
 
 COMMENT = "# "
 """Before each remark in a table."""
@@ -37,3 +44,8 @@ class CopyReport:
     mean_after_w: float
     original_sha256: str
     applied: AppliedCorrection
+
+
+def is_corrected(recording: Recording) -> bool:
+    """Whether the recording was read from a corrected copy."""
+    return any(notice.slug == SLUG for notice in recording.notices)

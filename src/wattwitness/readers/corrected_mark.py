@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from wattwitness.model.corrected_copy import COMMENT, MARK
+from wattwitness.model.corrected_copy import COMMENT, MARK, SLUG
 from wattwitness.model.recording import Notice
 from wattwitness.readers.fit_sections import looks_like_fit
 
 LOOKED_AT = 4096
 """The mark stands at the beginning of the file."""
 
-SLUG = "corrected_copy"
 
-
-def is_corrected(content: bytes) -> bool:
+def bears_mark(content: bytes) -> bool:
     """Whether ``content`` bears the mark of a corrected copy: a remark of its own, not a word somewhere in a cell."""
     head = content[:LOOKED_AT]
     mark = f"{MARK}:".encode()
@@ -24,7 +22,7 @@ def is_corrected(content: bytes) -> bool:
 
 def corrected_notices(content: bytes) -> tuple[Notice, ...]:
     """A warning where the file is a corrected copy."""
-    if not is_corrected(content):
+    if not bears_mark(content):
         return ()
     message = (
         "This is a corrected copy: its power is not what the meter showed, so what is found here says how good the "

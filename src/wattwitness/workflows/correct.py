@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from wattwitness import __version__
-from wattwitness.model.corrected_copy import AppliedCorrection, CopyReport
+from wattwitness.model.corrected_copy import AppliedCorrection, CopyReport, is_corrected
 from wattwitness.model.errors import CorrectionInvalid, OutputExists
 from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.study.corrected import corrected_power, corrected_torque
@@ -71,7 +71,7 @@ def write_corrected_copy(
 def corrected_recording(recording: Recording, applied: AppliedCorrection) -> tuple[Recording, CopyReport]:
     """The recording with its power and torque corrected. Raises CorrectionInvalid."""
     name = recording.source.file_name
-    if any(notice.slug == "corrected_copy" for notice in recording.notices):
+    if is_corrected(recording):
         raise CorrectionInvalid(
             "This is a corrected copy already.",
             where=name,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from wattwitness.model.comparison import PairComparison
-from wattwitness.model.errors import WattwitnessError
+from wattwitness.model.corrected_copy import SAYS_NOTHING, is_corrected
+from wattwitness.model.errors import CorrectionInvalid, WattwitnessError
 from wattwitness.model.estimate import Estimate
+from wattwitness.model.recording import Recording
 from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures
@@ -37,12 +40,24 @@ def figures_of(task: RideTask) -> RideFigures:
     try:
         choices = [RecordingChoice(argument=file, mapping=ride.mapping) for file in (ride.reference, ride.unit)]
         recordings = read_choices(choices)
+        _refuse_corrected(recordings)
         meters = read_meters(ride.reference_meter, [ride.unit_meter], compared=1)
         settings = replace(task.settings, offsets_s=() if ride.offset_s is None else (ride.offset_s,))
         pair = compare_recordings(recordings, settings, meters=meters).pairs[0]
     except WattwitnessError as error:
         return _unreadable(task, error)
     return _with_rider(figures_of_ride(pair, _notes(task)), pair, task)
+
+
+def _refuse_corrected(recordings: Sequence[Recording]) -> None:
+    """A study is of meters as they stand. Raises CorrectionInvalid."""
+    for recording in recordings:
+        if is_corrected(recording):
+            raise CorrectionInvalid(
+                f"The ride does not count, for {SAYS_NOTHING}.",
+                where=recording.source.file_name,
+                hint="Name the original instead.",
+            )
 
 
 def _notes(task: RideTask) -> RideNotes:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from wattwitness.model.corrected_copy import SAYS_NOTHING, is_corrected
 from wattwitness.model.errors import FileMissing, RidesUnclear, WattwitnessError
 from wattwitness.model.recording import Recording
 from wattwitness.model.ride_list import ListedRide
@@ -99,6 +100,9 @@ def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
             unused.append((str(path), error.what))
             continue
         for recording in recordings:
+            if is_corrected(recording):
+                unused.append((str(path), SAYS_NOTHING))
+                continue
             part = f"#{recording.source.part}" if len(recordings) > 1 else ""
             found.append(_found(recording, path, folder, part))
     unused += [(str(path), f"more than {MOST_FILES} files") for path in files[MOST_FILES:]]

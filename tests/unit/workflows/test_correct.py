@@ -15,9 +15,13 @@ import pytest
 from wattwitness.cli.main import run
 from wattwitness.model.errors import CorrectionInvalid, OutputExists
 from wattwitness.model.recording import ChannelName, Recording, Source
+from wattwitness.model.ride_list import ListedRide
+from wattwitness.model.settings import CompareSettings
 from wattwitness.readers.open import read_one, read_recordings
 from wattwitness.study.corrected import corrected_power, corrected_torque
 from wattwitness.workflows.correct import correction_by_hand, correction_of_study, write_corrected_copy
+from wattwitness.workflows.one_ride import RideTask, figures_of
+from wattwitness.workflows.pairing import propose_rides
 from wattwitness.workflows.simulate import simulate_scenario
 from wattwitness.writers.csv_table import CsvTable, TimeColumn, write_csv
 from wattwitness.writers.fit import write_fit
@@ -209,6 +213,24 @@ def test_undated_and_paused_recordings_are_copied_too(tmp_path: Path) -> None:
     write_fit(recording, tmp_path / "bike.fit")
     write_corrected_copy(str(tmp_path / "bike.fit"), tmp_path / "copy.fit", correction_by_hand(0.94, 0.0))
     assert read_one(tmp_path / "copy.fit").time_s.tolist() == read_one(tmp_path / "bike.fit").time_s.tolist()
+
+
+def test_a_study_leaves_corrected_copies_aside(tmp_path: Path) -> None:
+    """Neither a folder nor a list takes one for what the meter showed."""
+    simulate_scenario("laboratory", seed=1, folder=tmp_path, formats=("fit",))
+    for path in tmp_path.iterdir():
+        if path.name not in ("pedals.fit", "bike.fit"):
+            path.unlink()
+    copy = tmp_path / "bike-corrected.fit"
+    write_corrected_copy(str(tmp_path / "bike.fit"), copy, correction_by_hand(0.97, 0.0))
+    proposal = propose_rides(tmp_path)
+    assert [Path(ride.unit).name for ride in proposal.rides] == ["bike.fit"]
+    assert [(Path(file).name, "corrected copy" in why) for file, why in proposal.unused] == [(copy.name, True)]
+    ride = ListedRide(name="Monday", reference=str(tmp_path / "pedals.fit"), unit=str(copy))
+    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones="seven", threshold_w=None))
+    assert not figures.counts
+    assert figures.left_out == "correction_invalid"
+    assert "corrected copy" in figures.left_out_why
 
 
 def test_a_comparison_warns_and_finds_the_bias_gone(tmp_path: Path, capsys: Capture) -> None:
