@@ -6,6 +6,7 @@ from wattwitness.agreement.change import change_of_bias
 from wattwitness.charts import bias_intervals
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import Comparison, PairComparison
+from wattwitness.model.corrected_copy import SLUG
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseKind
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
@@ -30,6 +31,10 @@ from wattwitness.words.parts import channel_words, response_words
 NAME = "answer"
 TITLE = "The answer"
 SAME_WITHIN = 1.0
+CORRECTED = (
+    "its power is not what the meter showed. What is found here says how good the correction is, and nothing of the "
+    "meter as it stands."
+)
 
 
 def build(comparison: Comparison) -> Section:
@@ -39,6 +44,7 @@ def build(comparison: Comparison) -> Section:
     blocks: list[Block] = []
     for named in pairs:
         blocks.append(Paragraph(text=headline(named), tone=Tone.HEADLINE))
+        blocks += _corrected(named)
         if course := _course(named.pair):
             blocks.append(Paragraph(text=f"{sentence_start(named.unit)}: {course[:1].lower()}{course[1:]}"))
     if any(named.pair.overall.bias_pct.assessed for named in pairs):
@@ -72,6 +78,16 @@ def headline(named: Named) -> str:
     clause = _halves_clause(pair)
     bias_words = f"{unit} {reads(bias)}{', ' + clause if clause and not holds_zero(bias) else ''}."
     return f"{bias_words} {_own_episodes(pair)}".strip()
+
+
+def _corrected(named: Named) -> list[Block]:
+    """A warning for each of the two that is no longer what its meter showed."""
+    both = ((named.reference, named.pair.reference), (named.unit, named.pair.unit))
+    return [
+        Paragraph(text=sentence_start(f"{name} is a corrected copy: {CORRECTED}"), tone=Tone.WARNING)
+        for name, recording in both
+        if any(notice.slug == SLUG for notice in recording.notices)
+    ]
 
 
 def _course(pair: PairComparison) -> str:

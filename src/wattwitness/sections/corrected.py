@@ -14,8 +14,9 @@ def corrected_lines(report: CopyReport, name: str) -> tuple[str, ...]:
     zero = f"zero {quantity(applied.zero_nm, 'N·m', 3, signed=True)}"
     means = [quantity(value, "W") for value in (report.mean_before_w, report.mean_after_w)]
     many = counted(report.samples - report.lost, "sample")
+    origin = typeset(clean(applied.origin, longest=300))
     lines = [
-        f"The corrected copy is {clean(name)}: gain {applied.gain:.4f}, {zero}, from {typeset(clean(applied.origin))}.",
+        f"The corrected copy is {clean(name)}: gain {applied.gain:.4f}, {zero}, from {origin}.",
         f"Mean power: {means[0]} as shown, {means[1]} corrected, over {many}.",
     ]
     if applied.holds:
