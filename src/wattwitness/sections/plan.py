@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from wattwitness.charts import plan_steps, verdict_chances
 from wattwitness.model.chart import Chart
 from wattwitness.model.plan import Prospects, RidePlan, Separation, StepKind, StudyPlan, VerdictChances
@@ -85,6 +87,12 @@ def _answer(plan: StudyPlan) -> Section:
 def _reference(prospects: Prospects, hours: float) -> list[Paragraph]:
     said = []
     perfect = prospects.by_bias[0]
+    if math.isinf(prospects.largest_reference_pct):
+        text = (
+            "Simple acceptance is never undecided, and so it is wrong the more often the nearer a unit is to the "
+            "limit: the table by true bias shows how often."
+        )
+        return [Paragraph(text=text, tone=Tone.WARNING), _fault_free(prospects, hours)]
     if perfect.conforms < prospects.asked_chance:
         largest = prospects.largest_reference_pct
         said.append(
@@ -95,14 +103,18 @@ def _reference(prospects: Prospects, hours: float) -> list[Paragraph]:
                 tone=Tone.WARNING,
             )
         )
+    return [*said, _fault_free(prospects, hours)]
+
+
+def _fault_free(prospects: Prospects, hours: float) -> Paragraph:
+    """What the hours of the plan would show of faults, if none came."""
     faults = quantity(prospects.fault_free_hours, "h")
     text = f"The rides last {quantity(hours, 'h')} in all. "
     if hours >= prospects.fault_free_hours:
         text += f"Without a fault in them, fewer than {prospects.faults_per_h:.12g} an hour are shown."
     else:
         text += f"To show fewer than {prospects.faults_per_h:.12g} faults an hour takes {faults} without any."
-    said.append(Paragraph(text=text))
-    return said
+    return Paragraph(text=text)
 
 
 def _cautions(plan: StudyPlan) -> Section:

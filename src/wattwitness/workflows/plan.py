@@ -30,7 +30,14 @@ def plan_study(question: PlanQuestion) -> StudyPlan:
             where="--step-s",
             hint=f"Keep it under {MOST_HOURS:.0f} h with shorter steps, fewer repeats or fewer cadences.",
         )
-    return plan_of(question, version=__version__)
+    try:
+        return plan_of(question, version=__version__)
+    except ValueError as error:
+        raise SettingInvalid(
+            f"No ride can be planned: {error}.",
+            where="--threshold-w",
+            hint="Steps of at least 30 W can be compared: state a higher threshold power, or a higher share of it.",
+        ) from error
 
 
 def check_outputs(paths: list[Path | None], *, replace: bool) -> None:

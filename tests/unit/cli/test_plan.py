@@ -71,6 +71,7 @@ def test_page_and_workout_are_written_and_never_over_something(tmp_path: Path, c
         ["--cadence-rpm", "80", "--cadence-rpm", "80"],
         ["--threshold-w", "0"],
         ["--step-s", "1200"],
+        ["--threshold-w", "30"],
     ],
 )
 def test_what_makes_no_plan_is_refused(wrong: list[str], capsys: Capture) -> None:
@@ -82,3 +83,18 @@ def test_what_makes_no_plan_is_refused(wrong: list[str], capsys: Capture) -> Non
 def test_one_cadence_is_planned_and_its_weakness_said(capsys: Capture) -> None:
     assert run([*ASKED, "--cadence-rpm", "85"]) == 0
     assert "cannot show an error that depends on cadence" in " ".join(capsys.readouterr().out.split())
+
+
+def test_simple_acceptance_is_said_to_be_wrong_near_the_limit(capsys: Capture) -> None:
+    assert run([*ASKED, "--rule", "simple_acceptance"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Simple acceptance is never undecided" in text
+    assert "∞" not in text.split("What a ride tells apart")[0]
+
+
+def test_a_reference_too_coarse_for_the_claim_is_said(capsys: Capture) -> None:
+    """2 / 1.96 = 1.02 %: with more than that not even a perfect unit conforms at a risk of 5 %."""
+    assert run(["plan", "--limit-pct", "2", "--threshold-w", "240"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "No number of rides gives a firm verdict" in text
+    assert "a reference of more than 1.02" in text

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from wattwitness.agreement.relation import LEAST_RPM, LEAST_W
 from wattwitness.agreement.torque import RADIANS_PER_S
 from wattwitness.model.arrays import FloatArray, frozen_floats
 from wattwitness.model.plan import EffectError, EffectName, EffectPair, RidePlan, Separation, StepKind
@@ -51,7 +52,7 @@ class PlanBlocks:
 
 
 def plan_blocks(ride: RidePlan) -> PlanBlocks:
-    """Cut a planned ride into blocks of 20 s. Coasting holds no torque and is left out."""
+    """Cut a planned ride into blocks of 20 s. What a comparison does not use, coasting and next to it, is left out."""
     seconds = np.array([step.seconds for step in ride.steps])
     ends = np.cumsum(seconds)
     at_s = np.arange(BLOCK_S / 2, float(ends[-1]), BLOCK_S)
@@ -63,7 +64,7 @@ def plan_blocks(ride: RidePlan) -> PlanBlocks:
     power_w = start_w[place] + (end_w - start_w)[place] * share
     cadence = np.array([step.cadence_rpm for step in ride.steps])[place]
     measured = np.array([step.kind is StepKind.MEASURE for step in ride.steps])[place]
-    turning = (power_w > 0) & (cadence > 0)
+    turning = (power_w >= LEAST_W) & (cadence >= LEAST_RPM)
     return PlanBlocks(
         at_min=at_s[turning] / 60,
         power_w=power_w[turning],
@@ -73,10 +74,10 @@ def plan_blocks(ride: RidePlan) -> PlanBlocks:
 
 
 def separation_of(ride: RidePlan) -> Separation:
-    """What ``ride`` can tell apart, with the usual wander. Raises ValueError where nothing is pedalled."""
+    """What ``ride`` can tell apart, with the usual wander. Raises ValueError where nothing of it can be compared."""
     blocks = plan_blocks(ride)
     if blocks.at_min.size == 0:
-        raise ValueError("a plan in which nothing is pedalled tells nothing")
+        raise ValueError("every step is too easy to be compared")
     of_steps = blocks.measured > 0 if np.any(blocks.measured > 0) else np.ones(blocks.at_min.size, dtype=bool)
     at_w, at_rpm = float(blocks.power_w[of_steps].mean()), float(blocks.cadence_rpm[of_steps].mean())
     whitening = _whitening(blocks.at_min)
@@ -146,6 +147,8 @@ def _whitening_of(at_min: tuple[float, ...]) -> FloatArray:
 def weakness(ride: RidePlan) -> float:
     """How far the standard errors stand from what is wanted, all effects together: smaller is better. Quick."""
     blocks = plan_blocks(ride)
+    if blocks.at_min.size == 0:
+        return math.inf
     at_w, at_rpm = float(blocks.power_w.mean()), float(blocks.cadence_rpm.mean())
     found = _covariance(blocks, at_w, at_rpm, TAUS_MIN[1], _whitening(blocks.at_min))
     errors = [min(_root(found[place, place]) / WANTED_PCT[name], 1e3) for place, name in enumerate(EffectName)]

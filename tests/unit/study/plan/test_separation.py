@@ -71,9 +71,10 @@ def test_one_cadence_shows_nothing_of_cadence() -> None:
     assert math.isinf(found.effects[2].alone_se_pct)
 
 
-def test_nothing_pedalled_is_refused() -> None:
-    with pytest.raises(ValueError, match="nothing is pedalled"):
-        separation_of(ride((10, 0, 0)))
+def test_nothing_that_a_comparison_would_use_is_refused() -> None:
+    for power, cadence in ((0, 0), (25, 80), (100, 10)):
+        with pytest.raises(ValueError, match="too easy"):
+            separation_of(ride((10, power, cadence)))
 
 
 def test_the_predicted_errors_are_those_of_rides_drawn() -> None:
