@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -97,6 +97,33 @@ def error_anatomy(
         median_gain_pct=float("nan") if median is None else 100 * (median.slope - 1),
     )
     return AnatomyFound(anatomy=anatomy, fit=fit)
+
+
+def along_ride(blocks: RelationBlocks, shape: FloatArray) -> FloatArray:
+    """The column (n,) by which the error changes along the ride as ``shape`` (n,) does.
+
+    What changes may be the gain, which moves every block alike, or the zero (a transducer that warms up), which moves
+    those of little torque most, in the same course or steadily: whichever the ride makes likeliest.
+    """
+    if not np.all(np.isfinite(blocks.omega)):
+        return shape
+    reciprocal = blocks.omega / blocks.expected_w
+    reciprocal = reciprocal / float(reciprocal.mean())
+    steady = (blocks.at_s - blocks.ends_s) / max(blocks.ends_s - blocks.begins_s, 1.0)
+    columns = (shape, shape * reciprocal, steady * reciprocal)
+    return max(columns, key=lambda column: gain_and_zero(blocks, {"time": column}).evidence)
+
+
+def without_zero_and_gain(anatomy: Anatomy, slug: str) -> Anatomy:
+    """The anatomy without what is left open for the reason ``slug``: another account fits as well."""
+    return replace(
+        anatomy,
+        zero_nm=Estimate.missing(slug, anatomy.zero_nm.unit, anatomy.zero_nm.level),
+        gain_pct=Estimate.missing(slug, anatomy.gain_pct.unit, anatomy.gain_pct.level),
+        zero_gain_correlation=math.nan,
+        median_zero_nm=math.nan,
+        median_gain_pct=math.nan,
+    )
 
 
 def nothing_taken_apart(slug: str, level: float) -> Anatomy:

@@ -37,6 +37,11 @@ GOES_WITH_POWER = 0.8
 
 NEGLIGIBLE = 1e-4
 
+ACCOUNTS_BETTER = 35.0
+"""Power and cadence account for the bias better than any course of time when their log evidence is so much more. Far
+above what evidence needs, since a course of time that is none of those tried may follow a ramp closely too: on ramps
+with a zero or a bias that goes with power it came to 5 to 26, on steps up and down to 50 and more."""
+
 LEAST_CHANGE = 0.001
 """A change of bias along the ride that is smaller than this is what clock and response can make of a perfect unit."""
 
@@ -97,6 +102,8 @@ def search_time(blocks: RelationBlocks) -> TimeFinding:
     if by_time_alone[TimeModel.CONSTANT] < STAYS:
         model = _likeliest(by_time_alone)
         if _change(alone[model], shapes[model]) < LEAST_CHANGE:
+            return found
+        if base.evidence - max(scan.evidence for scan in alone.values()) > ACCOUNTS_BETTER:
             return found
         if stays < 0.5 or not _parted(blocks, alone[model], shapes[model]):
             return _unnamed(found)

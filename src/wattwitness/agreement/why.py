@@ -7,12 +7,21 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from wattwitness.agreement.anatomy import GAIN_FLOOR, ZERO_FLOOR_NM, error_anatomy, gain_and_zero, nothing_taken_apart
+from wattwitness.agreement.anatomy import (
+    GAIN_FLOOR,
+    ZERO_FLOOR_NM,
+    along_ride,
+    error_anatomy,
+    gain_and_zero,
+    nothing_taken_apart,
+    without_zero_and_gain,
+)
 from wattwitness.agreement.fluctuation import fluctuation
 from wattwitness.agreement.relation import RelationBlocks, relation_blocks
 from wattwitness.agreement.resolution import resolution_w
 from wattwitness.agreement.settling import SettlingFound, settling_of
 from wattwitness.agreement.settling_columns import steadied
+from wattwitness.agreement.stories.apart import beside_settling
 from wattwitness.agreement.stories.evidence import Evidence, MeterFacts, Ridden
 from wattwitness.agreement.stories.registry import tell_stories
 from wattwitness.agreement.torque import RADIANS_PER_S
@@ -20,7 +29,7 @@ from wattwitness.model.anatomy import Anatomy, GainZeroLine, MeterSide, Story
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseFit
-from wattwitness.model.settling import Settling
+from wattwitness.model.settling import Settling, TimeModel
 
 USUAL_RPM = 85.0
 """Stands for the cadence where none was recorded, in stories alone."""
@@ -73,18 +82,20 @@ def why_they_differ(ride: RideForWhy, *, level: float) -> WhyTheyDiffer:
     if usable.lacks:
         anatomy = nothing_taken_apart(with_cadence.lacks, level)
         return WhyTheyDiffer(anatomy=anatomy, settling=found.settling, stories=())
+    along = None if found.shape is None else along_ride(usable, found.shape)
     taken = error_anatomy(
         with_cadence,
         ride.expected_w,
         ride.unit_w,
         level=level,
         left_share_pct=ride.left_share_pct,
-        time_shape=found.shape,
+        time_shape=along,
     )
-    evidence = _evidence(ride, usable, found, taken.anatomy, cadence_known=not with_cadence.lacks)
-    return WhyTheyDiffer(
-        anatomy=taken.anatomy, settling=found.settling, stories=tell_stories(evidence), line=_line(evidence)
-    )
+    evidence = _evidence(ride, usable, found, taken.anatomy, along, cadence_known=not with_cadence.lacks)
+    anatomy, stories = taken.anatomy, tell_stories(evidence)
+    if found.settling.model is TimeModel.CONFOUNDED:
+        anatomy, stories = without_zero_and_gain(anatomy, "confounded"), beside_settling(stories)
+    return WhyTheyDiffer(anatomy=anatomy, settling=found.settling, stories=stories, line=_line(evidence))
 
 
 def _line(evidence: Evidence) -> GainZeroLine:
@@ -102,9 +113,15 @@ def _line(evidence: Evidence) -> GainZeroLine:
 
 
 def _evidence(
-    ride: RideForWhy, blocks: RelationBlocks, found: SettlingFound, anatomy: Anatomy, *, cadence_known: bool
+    ride: RideForWhy,
+    blocks: RelationBlocks,
+    found: SettlingFound,
+    anatomy: Anatomy,
+    along: FloatArray | None,
+    *,
+    cadence_known: bool,
 ) -> Evidence:
-    extra = {} if found.shape is None else {"time": found.shape}
+    extra = {} if along is None else {"time": along}
     if not cadence_known:
         blocks = blocks.at_cadence(USUAL_RPM * RADIANS_PER_S)
     power = float(np.mean(blocks.expected_w))

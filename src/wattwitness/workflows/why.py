@@ -19,6 +19,10 @@ from wattwitness.model.setup import MeterFile
 REASONS = {
     "no_cadence": "Neither recording holds a cadence that goes with the power, so the torque is not known.",
     "not_varied": "The torque stayed much the same through the ride, so a zero cannot be told from a gain.",
+    "confounded": (
+        "The bias changed along the ride while the power went the same way, so a zero or a gain cannot be told from a "
+        "bias that settles."
+    ),
     "too_short": "The two have too little riding in common.",
 }
 

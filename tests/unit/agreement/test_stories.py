@@ -28,10 +28,11 @@ from wattwitness.agreement.stories.evidence import EXCLUDED_BELOW, MeterFacts, R
 from wattwitness.agreement.stories.facts import facts_of
 from wattwitness.agreement.stories.telling import chance
 from wattwitness.agreement.stories.transmission_loss import expected_bias
-from wattwitness.agreement.why import RideForWhy, why_they_differ
+from wattwitness.agreement.why import RideForWhy, WhyTheyDiffer, why_they_differ
 from wattwitness.model.anatomy import MeterSide, Story
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import Response, ResponseFit, ResponseKind
+from wattwitness.model.settling import TimeModel
 from wattwitness.model.setup import MeterFile, Place, SetupRecord, Sides
 
 NONE = Estimate.missing("not_of_this_kind", "s")
@@ -230,9 +231,62 @@ def test_a_target_shown_does_not_follow_the_legs() -> None:
     assert "target_shown" not in names(told(measured))
 
 
-def test_without_cadence_the_stand_in_is_said() -> None:
-    stories = told(anatomy_ride(30, "group", TrueErrors(zero_nm=2.0)), with_cadence=False)
-    assert any("85 rpm" in story.why for story in stories.values() if story.name == "zero_not_taken")
+def test_without_cadence_a_zero_is_neither_shown_nor_ruled_out() -> None:
+    for zero_nm in (2.0, 0.0):
+        stories = told(anatomy_ride(30, "group", TrueErrors(zero_nm=zero_nm, gain_pct=4.0)), with_cadence=False)
+        (zero,) = (story for story in stories.values() if story.name == "zero_not_taken")
+        assert zero.allowed
+        assert zero.misfit is None
+        assert "N·m" not in zero.why
+
+
+def why_of(ride: AnatomyRide) -> WhyTheyDiffer:
+    overall = overall_bias(ride.reference_w, ride.unit_w, level=LEVEL, reference_uncertainty_pct=1.0, seed=1)
+    return why_they_differ(
+        RideForWhy(
+            time_s=ride.time_s,
+            reference_w=ride.reference_w,
+            expected_w=ride.reference_w,
+            unit_w=ride.unit_w,
+            cadence_rpm=ride.cadence_rpm,
+            response=ResponseFit(reference=PROMPT, unit=PROMPT),
+            reference_uncertainty_pct=1.0,
+            overall_pct=overall.bias_pct,
+        ),
+        level=LEVEL,
+    )
+
+
+def test_on_a_ramp_that_settles_no_zero_is_told_and_no_story_of_size_excluded() -> None:
+    """The unit settles by 8 % and its zero is right; a zero would look the same."""
+    why = why_of(anatomy_ride(31, "ramp", TrueErrors(course="settling", change_pct=8.0)))
+    assert why.settling.model is TimeModel.CONFOUNDED
+    assert why.anatomy.zero_nm.not_assessed == "confounded"
+    assert why.anatomy.gain_pct.not_assessed == "confounded"
+    by_size = [story for story in why.stories if story.name in DIFFERENCES | {"within_uncertainty"}]
+    assert all(story.allowed for story in by_size)
+    assert any("settled along the ride" in story.why for story in by_size)
+
+
+@pytest.mark.parametrize("course", ["linear", "step"])
+def test_a_zero_that_moves_along_the_ride_is_that_of_its_end(course: str) -> None:
+    """0 at first, 1.5 N·m in the end, gain right throughout: no crank length comes out of it."""
+    still = anatomy_ride(32, "steps", TrueErrors())
+    minutes = still.time_s / 60
+    moved = minutes / minutes[-1] if course == "linear" else (minutes > 25).astype(float)
+    omega = still.cadence_rpm * 2 * np.pi / 60
+    why = why_of(replace(still, unit_w=still.unit_w + 1.5 * moved * omega * (still.unit_w > 0)))
+    zero, gain = why.anatomy.zero_nm, why.anatomy.gain_pct
+    assert zero.value == pytest.approx(1.5, abs=0.15)
+    assert gain.low is not None
+    assert gain.high is not None
+    assert gain.low - 0.3 <= 0 <= gain.high + 0.3
+    assert not any(story.allowed for story in why.stories if story.name == "crank_length")
+
+
+def test_a_zero_on_steps_up_and_down_is_no_course_of_time() -> None:
+    why = why_of(anatomy_ride(33, "steps", TrueErrors(zero_nm=-1.5, gain_pct=2.0)))
+    assert why.settling.model is TimeModel.CONSTANT
 
 
 def test_what_parts_two_stories() -> None:

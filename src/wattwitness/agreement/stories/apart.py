@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from wattwitness.agreement.stories.evidence import Ridden
-from wattwitness.model.anatomy import MeterSide, Story
+from wattwitness.model.anatomy import MeterSide, Story, StoryStatus
 
 GAINS = frozenset({"scale_error", "crank_length", "one_side_doubled", "within_uncertainty"})
 """All of these are a gain: the same share at every torque."""
@@ -40,6 +40,15 @@ WEIGHTS_OF_MORE = (
 )
 """Where a third meter was there already."""
 
+ACCOUNTED_BY_SIZE = GAINS | {"zero_not_taken", "transmission_loss"}
+RIVAL = (
+    "A bias that settled along the ride, while the power went the same way, would look the same, so this ride neither "
+    "shows it nor rules it out."
+)
+SETTLING_RIDE = (
+    "Ride an easy and a hard stretch both early and late: what settles then parts from what goes with power."
+)
+
 TREBLES, SLOW_RPM, FAST_RPM, EASY_W = 3.0, 65.0, 95.0, 80.0
 """What counts as the ride having been ridden already: the ends of its middle 90 %."""
 
@@ -69,6 +78,22 @@ def with_apart(
         replace(story, told_apart_by=_apart(story, allowed, zero_shown, ridden)) if story.allowed else story
         for story in stories
     )
+
+
+def beside_settling(stories: Sequence[Story]) -> tuple[Story, ...]:
+    """The stories of a ride on which a bias that settles would look the same: none of them is excluded by its size."""
+    told = []
+    for story in stories:
+        if story.name not in ACCOUNTED_BY_SIZE:
+            told.append(story)
+            continue
+        advice = (
+            story.told_apart_by if SETTLING_RIDE in story.told_apart_by else f"{SETTLING_RIDE} {story.told_apart_by}"
+        )
+        told.append(
+            replace(story, status=StoryStatus.ALLOWED, why=RIVAL, misfit=None, detail="", told_apart_by=advice.strip())
+        )
+    return tuple(sorted(told, key=lambda story: not story.allowed))
 
 
 def with_more_meters(stories: Sequence[Story]) -> tuple[Story, ...]:

@@ -23,10 +23,12 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     misfit = evidence.zero_beside(evidence.reference_uncertainty)
     if not evidence.differs:
         return (told(NAME, side, allowed=False, why=NOTHING_TO_EXPLAIN),)
-    assumed = "" if evidence.cadence_known else " (without cadence, as if it had been 85 rpm)"
+    if not evidence.cadence_known:
+        why = "No cadence was recorded, so the torque is not known: a zero can neither be shown nor ruled out."
+        return (told(NAME, side, allowed=True, why=in_sentence(evidence, why)),)
     if evidence.zero_shown:
         why = (
-            f"The unit's torque is off by {newton_metres(evidence.zero_nm)} whatever the torque is{assumed}: "
+            f"The unit's torque is off by {newton_metres(evidence.zero_nm)} whatever the torque is: "
             f"{percent(evidence.zero_nm / evidence.typical_nm)} at the ride's {evidence.typical_nm:.0f} N·m."
         )
         detail, fits_alone = newton_metres(evidence.zero_nm), misfit >= EXCLUDED_BELOW
@@ -47,8 +49,8 @@ def tell(evidence: Evidence) -> tuple[Story, ...]:
     allowed = alone >= EXCLUDED_BELOW
     if allowed:
         why = (
-            f"A zero alone, about {newton_metres(needed)} with no gain beside it, would account for the difference"
-            f"{assumed}; {too_weakly_parted(evidence).format(other='gain')}"
+            f"A zero alone, about {newton_metres(needed)} with no gain beside it, would account for the difference; "
+            f"{too_weakly_parted(evidence).format(other='gain')}"
         )
     else:
         why = (
