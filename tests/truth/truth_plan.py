@@ -21,9 +21,10 @@ from wattwitness.conformity.rules import RuleSettings, decide
 from wattwitness.model.claim import VerdictWord
 from wattwitness.model.plan import RidePlan, RidesNeeded, Separation
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settling import TimeModel
 from wattwitness.simulate.draws import Draws
-from wattwitness.simulate.efforts import Stretch
-from wattwitness.simulate.meters import Meter
+from wattwitness.simulate.efforts import Ramp, Stretch
+from wattwitness.simulate.meters import Meter, Settling
 from wattwitness.simulate.ride import RideSpec, simulate_ride
 from wattwitness.study.consistency import random_effects
 from wattwitness.study.plan.chances import Expected
@@ -38,12 +39,19 @@ PRIORS = {"well off": (6.0, 1.0), "well within": (0.0, 0.3)}
 LIMIT_PCT, REFERENCE_PCT, RIDE_SE_PCT, SPREAD_PCT, DEGREES = 2.0, 0.3, 0.3, 0.7, 6.0
 ASKED, BATCH = 0.8, 50
 
-Kind = Literal["ride", "study"]
+COURSES = ("planned", "ramp")
+SETTLES = Settling(start_pct=-7.0, tau_min=10.0)
+QUIET_WANDER_PCT = 0.3
+FOUND = {"planned": TimeModel.SETTLING, "ramp": TimeModel.CONFOUNDED}
+"""What a comparison must say of a unit that settles, by how it was ridden: the plan says that the first tells it from a
+zero and the second does not."""
+
+Kind = Literal["ride", "study", "course"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanJob:
-    """One ride of a plan for a threshold, or a batch of studies under one prior."""
+    """One ride of a plan for a threshold, a batch of studies under one prior, or a ride of a unit that settles."""
 
     kind: Kind
     cell: str
@@ -52,11 +60,12 @@ class PlanJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanOutcome:
-    """A ride's gain and zero as found, or how many studies of a batch came to a firm verdict."""
+    """A ride's gain and zero as found, how its bias went along the ride, or how many studies of a batch were firm."""
 
     cell: str
     gain_pct: float = math.nan
     zero_nm: float = math.nan
+    course: TimeModel | None = None
     firm: int = 0
     studies: int = 0
 
@@ -76,10 +85,11 @@ class PlannedEffort:
 
 
 def jobs(full: bool) -> list[PlanJob]:
-    """200 rides a threshold and 2000 studies a prior in full."""
-    rides, batches = (200, 40) if full else (6, 4)
+    """200 rides a threshold, 100 of each course and 2000 studies a prior in full."""
+    rides, courses, batches = (200, 100, 40) if full else (6, 2, 4)
     return [
         *(PlanJob(kind="ride", cell=f"{watts:.0f}", seed=seed) for watts in THRESHOLDS_W for seed in range(rides)),
+        *(PlanJob(kind="course", cell=course, seed=seed) for course in COURSES for seed in range(courses)),
         *(PlanJob(kind="study", cell=prior, seed=seed) for prior in PRIORS for seed in range(batches)),
     ]
 
@@ -122,7 +132,20 @@ def needed(prior: str) -> RidesNeeded:
 
 def judge(job: PlanJob) -> PlanOutcome:
     """Ride and compare, or draw studies and judge them."""
-    return _ride(job) if job.kind == "ride" else _studies(job)
+    return {"ride": _ride, "study": _studies, "course": _course}[job.kind](job)
+
+
+def _course(job: PlanJob) -> PlanOutcome:
+    ride = orders(THRESHOLDS_W[-1])[job.seed % 2]
+    noise = WHITE_PCT / math.sqrt(2)
+    unit = Meter(name="bike", settling=SETTLES, noise_pct=noise, wander_pct=QUIET_WANDER_PCT, wander_tau_s=WANDER_S)
+    spec = RideSpec(
+        meters=(Meter(name="pedals", noise_pct=noise), unit),
+        effort=PlannedEffort(ride) if job.cell == "planned" else Ramp(start_w=80.0, end_w=380.0),
+        duration_s=60 * ride.minutes,
+    )
+    found = compare_recordings(simulate_ride(spec, job.seed).recordings, CompareSettings()).pairs[0].settling
+    return PlanOutcome(cell=job.cell, course=None if found is None else found.model)
 
 
 def _ride(job: PlanJob) -> PlanOutcome:
@@ -196,6 +219,17 @@ def tabulate(outcomes: Sequence[PlanOutcome], full: bool) -> TruthTable:
                     held=abs(scatter / said - 1) <= room,
                 )
             )
+    for course in COURSES:
+        of_cell = [one for one in outcomes if one.cell == course]
+        right = sum(one.course is FOUND[course] for one in of_cell)
+        rows.append((course, "a unit that settles is called", FOUND[course].value, f"{right} of {len(of_cell)}"))
+        claims.append(
+            Claim(
+                text=f"A unit that settles is called {FOUND[course].value} on the {course} ride, in 90 %.",
+                seen=f"{right} of {len(of_cell)} rides",
+                held=right >= 0.9 * len(of_cell) - (0 if full else 1),
+            )
+        )
     for prior in PRIORS:
         of_cell = [one for one in outcomes if one.cell == prior]
         firm, studies = sum(one.firm for one in of_cell), sum(one.studies for one in of_cell)
