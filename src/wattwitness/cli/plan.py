@@ -89,6 +89,13 @@ ORDERS = ("a", "b")
 @click.option(
     "--seed", type=click.IntRange(0, 2**31), default=1, metavar="NUMBER", help="Seed of the order. Default: 1."
 )
+@click.option(
+    "--steps",
+    "steps_path",
+    type=Output,
+    metavar="FILE",
+    help="A TOML list of the steps of a ride of your own, to be judged instead of a planned one.",
+)
 @click.option("--html", "html_path", type=Output, metavar="FILE", help="Also write the ride sheet as a page to print.")
 @click.option("--workout", "workout_path", type=Output, metavar="FILE", help="Also write one order as a FIT workout.")
 @click.option("--order", type=click.Choice(ORDERS), default="a", help="The order the workout holds. Default: a.")
@@ -123,7 +130,7 @@ def plan(
         made,
         html_path=html_path,
         workout_path=workout_path,
-        order=ORDERS.index(order),
+        order=ORDERS.index(order) % len(made.orders),
         made_utc_s=time.time(),
         replace=replace,
     )
@@ -148,11 +155,13 @@ def _question(
     highest_pct: float,
     cadences_rpm: tuple[float, ...],
     warm_up_min: float,
+    steps_path: Path | None,
     **known: Any,
 ) -> PlanQuestion:
     """What the options ask; those of the same name go on as they are."""
     from wattwitness.conformity.rules import RuleSettings
     from wattwitness.study.plan.assemble import PlanQuestion
+    from wattwitness.workflows.plan import ride_of_steps
     from wattwitness.workflows.study import published_claim
 
     if limit_pct is not None and claim_name is not None:
@@ -168,5 +177,6 @@ def _question(
         asked_chance=chance,
         highest_share=highest_pct / 100,
         warm_up_s=60 * warm_up_min,
+        own=None if steps_path is None else ride_of_steps(steps_path),
         **known,
     )

@@ -122,6 +122,12 @@ class CorrectionInvalid(WattwitnessError):
     slug = "correction_invalid"
 
 
+class StepsInvalid(WattwitnessError):
+    """A list of the steps of a ride is malformed, or says something that cannot be ridden."""
+
+    slug = "steps_invalid"
+
+
 class RidesUnclear(WattwitnessError):
     """It cannot be told which recordings of a folder belong to one ride, or which is the reference."""
 

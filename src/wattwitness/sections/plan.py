@@ -37,6 +37,10 @@ ROWS = 13
 """Steps in one table: few enough that a page leaves it open, and prints it."""
 
 FOR_NOTES = 16 * NBSP
+OWN_NO_THRESHOLD = (
+    "No threshold power was given, so whether these steps stay below the rider’s is not known. State it before anybody "
+    "rides them."
+)
 KINDS = {StepKind.WARM_UP: "warm-up", StepKind.MEASURE: "step", StepKind.COOL_DOWN: "cool-down"}
 BEFORE = (
     "Let bike, pedals and room come to one temperature, and note it. Fit new pedals a ride or two before.",
@@ -69,9 +73,7 @@ def _answer(plan: StudyPlan) -> Section:
             tone=Tone.HEADLINE,
         ),
         Paragraph(
-            text=f"Why so many: {plan.rides_reason}. Ride {plan.orders[0].name} first, then {plan.orders[1].name}, and "
-            "so on in turn: the one is the other backwards, so that over two rides every step is ridden as early as "
-            "late and every way up is also a way down. Two rides on one day say less of how days differ."
+            text=f"Why so many: {plan.rides_reason}. {_in_turn(plan)}Two rides on one day say less of how days differ."
         ),
         Paragraph(text=typeset(plan.separation.says), tone=Tone.PLAIN if plan.separation.separates else Tone.WARNING),
     ]
@@ -82,6 +84,17 @@ def _answer(plan: StudyPlan) -> Section:
         blocks.append(Paragraph(text=typeset(plan.prospects.needed.reason)))
         blocks += _reference(plan.prospects, hours)
     return Section(name="plan", title="The plan", blocks=tuple(blocks))
+
+
+def _in_turn(plan: StudyPlan) -> str:
+    """How the orders follow one another, where there are two."""
+    if len(plan.orders) < 2:
+        return ""
+    first, second = plan.orders[0].name, plan.orders[1].name
+    return (
+        f"Ride {first} first, then {second}, and so on in turn: the one is the other backwards, so that over two rides "
+        "every step is ridden as early as late and every way up is also a way down. "
+    )
 
 
 def _reference(prospects: Prospects, hours: float) -> list[Paragraph]:
@@ -118,14 +131,15 @@ def _fault_free(prospects: Prospects, hours: float) -> Paragraph:
 
 
 def _cautions(plan: StudyPlan) -> Section:
-    hardest = max(step.power_w for ride in plan.orders for step in ride.steps)
+    hardest = max(max(step.power_w, step.end_w or 0.0) for ride in plan.orders for step in ride.steps)
     blocks = [Paragraph(text=READY, tone=Tone.WARNING), Paragraph(text=STOP, tone=Tone.WARNING)]
     if not plan.threshold_stated:
-        text = NO_THRESHOLD.format(threshold=quantity(plan.threshold_w, "W", 0))
+        threshold = quantity(plan.threshold_w, "W", 0)
+        text = OWN_NO_THRESHOLD if len(plan.orders) == 1 else NO_THRESHOLD.format(threshold=threshold)
         blocks.append(Paragraph(text=text, tone=Tone.WARNING))
     if plan.beyond_threshold:
         blocks.append(Paragraph(text=BEYOND, tone=Tone.WARNING))
-    else:
+    elif plan.threshold_stated or len(plan.orders) > 1:
         blocks.append(Paragraph(text=STAYS_UNDER.format(share=_share(hardest / plan.threshold_w))))
     rows = tuple((str(place), text) for place, text in enumerate(BEFORE, start=1))
     columns = (Column(heading="no."), Column(heading="what to do", numeric=False))
@@ -134,7 +148,7 @@ def _cautions(plan: StudyPlan) -> Section:
 
 
 def _order(ride: RidePlan, plan: StudyPlan, place: int) -> Section:
-    turns = ("1st, 3rd, 5th …", "2nd, 4th, 6th …")
+    turns = ("the 1st, 3rd, 5th …", "the 2nd, 4th, 6th …") if len(plan.orders) > 1 else ("every",)
     start = 0.0
     rows = []
     for count, step in enumerate(ride.steps, start=1):
@@ -144,7 +158,7 @@ def _order(ride: RidePlan, plan: StudyPlan, place: int) -> Section:
                 KINDS[step.kind],
                 clock_time(start),
                 clock_time(step.seconds)[2:],
-                number(step.power_w, 0),
+                number(step.power_w, 0) if step.end_w is None else f"{step.power_w:.0f} to {step.end_w:.0f}",
                 number(step.cadence_rpm, 0),
                 FOR_NOTES,
             )
@@ -161,8 +175,7 @@ def _order(ride: RidePlan, plan: StudyPlan, place: int) -> Section:
     )
     blocks: tuple[Paragraph | Table | Chart, ...] = (
         Paragraph(
-            text=f"For the {turns[place % len(turns)]} ride: {quantity(ride.minutes, 'min', 0)} in "
-            f"{counted(len(ride.steps), 'step')}."
+            text=f"For {turns[place]} ride: {quantity(ride.minutes, 'min', 0)} in {counted(len(ride.steps), 'step')}."
         ),
         *(
             Table(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from wattwitness import __version__
 from wattwitness.model.errors import OutputExists, SettingInvalid
-from wattwitness.model.plan import StudyPlan
+from wattwitness.model.plan import RidePlan, StudyPlan
 from wattwitness.study.plan.assemble import PlanQuestion, plan_of
 from wattwitness.study.plan.orders import SHARES
 
@@ -24,7 +24,7 @@ def plan_study(question: PlanQuestion) -> StudyPlan:
         )
     steps = len(cadences) * len(SHARES) * question.repeats
     hours = (question.warm_up_s + steps * question.step_s) / 3600
-    if hours > MOST_HOURS:
+    if question.own is None and hours > MOST_HOURS:
         raise SettingInvalid(
             f"A ride of {hours:.1f} h is too long to plan: {steps} steps of {question.step_s:.0f} s.",
             where="--step-s",
@@ -38,6 +38,13 @@ def plan_study(question: PlanQuestion) -> StudyPlan:
             where="--threshold-w",
             hint="Steps of at least 30 W can be compared: state a higher threshold power, or a higher share of it.",
         ) from error
+
+
+def ride_of_steps(path: Path) -> RidePlan:
+    """A ride of the tester's own, from a list of its steps. Raises StepsInvalid."""
+    from wattwitness.readers.ride_steps import load_ride
+
+    return load_ride(path)
 
 
 def check_outputs(paths: list[Path | None], *, replace: bool) -> None:

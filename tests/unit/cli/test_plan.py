@@ -9,6 +9,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from wattwitness.cli.main import run
+from wattwitness.readers.ride_steps import load_ride
 from wattwitness.render.plan_json import plan_schema
 
 Capture = pytest.CaptureFixture[str]
@@ -98,3 +99,65 @@ def test_a_reference_too_coarse_for_the_claim_is_said(capsys: Capture) -> None:
     text = " ".join(capsys.readouterr().out.split())
     assert "No number of rides gives a firm verdict" in text
     assert "a reference of more than 1.02" in text
+
+
+RAMP = "[[step]]\nminutes = 60\npower_w = 80\nend_w = 230\ncadence_rpm = 88\n"
+
+
+def test_a_ride_of_ones_own_is_judged(tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "steps.toml"
+    path.write_text(RAMP, encoding="utf-8")
+    workout = tmp_path / "ramp.fit"
+    assert run([*ASKED, "--steps", str(path), "--workout", str(workout), "--order", "b"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "cannot tell a zero not taken and a unit that settles apart" in text
+    assert "cannot show an error that depends on cadence" in text
+    assert "80 to 230" in text
+    assert "order" not in text.split("Before you ride")[0]
+    assert workout.exists()
+
+
+def test_a_ride_of_ones_own_above_the_threshold_carries_the_caution(tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "steps.toml"
+    path.write_text(RAMP.replace("230", "330"), encoding="utf-8")
+    assert run([*ASKED, "--steps", str(path)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "goes above the threshold power" in text
+    assert "No step asks for more" not in text
+    path.write_text(RAMP, encoding="utf-8")
+    assert run(["plan", "--steps", str(path)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "whether these steps stay below the rider’s is not known" in text
+    assert "No step asks for more" not in text
+
+
+def test_the_list_of_the_documentation_is_taken(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[3] / "docs" / "how-to" / "plan.md").read_text(encoding="utf-8")
+    path = tmp_path / "steps.toml"
+    path.write_text(page.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    assert [step.seconds for step in load_ride(path).steps] == [600, 3000]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "x",
+        "step = 3",
+        "[[step]]\nminutes = 1\n",
+        RAMP + 'colour = "red"\n',
+        RAMP.replace("60", "600"),
+        RAMP.replace("60", '"60"'),
+        RAMP * 5,
+        "[[step]]\nminutes = 10\npower_w = 0\ncadence_rpm = 0\n",
+        "[other]\n" + RAMP,
+    ],
+)
+def test_a_list_of_steps_that_cannot_be_is_refused(text: str, tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "steps.toml"
+    path.write_text(text, encoding="utf-8")
+    assert run([*ASKED, "--steps", str(path)]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("error: ")
+    assert "fault of wattwitness" not in said
+    assert run([*ASKED, "--steps", str(tmp_path / "missing.toml")]) == 2

@@ -9,7 +9,7 @@ from wattwitness.agreement.overall import METERS_IN_USE_PCT
 from wattwitness.conformity.claims import DEFAULT_FAULTS_PER_H, DEFAULT_SPREAD_PCT
 from wattwitness.conformity.rules import RuleSettings
 from wattwitness.model.claim import Claim
-from wattwitness.model.plan import Assumption, Prospects, Separation, StudyPlan
+from wattwitness.model.plan import Assumption, Prospects, RidePlan, Separation, StudyPlan
 from wattwitness.study.plan.chances import Expected
 from wattwitness.study.plan.orders import CADENCES_RPM, REPEATS, SHARES, STEP_S, WARM_UP_S, StepGrid, planned_orders
 from wattwitness.study.plan.prospects import LEAST_RIDES, prospects_of
@@ -28,7 +28,8 @@ WANDER_ORIGIN = "the usual wander of a good unit: 1 % over a minute and 2 % from
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanQuestion:
     """What is asked, ``None`` where the default is to be taken: claim, reference's standard uncertainty, threshold
-    power, spread between rides, and what the unit's bias may be (mean and standard deviation).
+    power, spread between rides, and what the unit's bias may be (mean and standard deviation). ``own`` is a ride of the
+    tester's to be judged in place of planned orders.
     """
 
     claim: Claim | None = None
@@ -45,6 +46,7 @@ class PlanQuestion:
     step_s: float = STEP_S
     warm_up_s: float = WARM_UP_S
     repeats: int = REPEATS
+    own: RidePlan | None = None
     seed: int = 1
 
 
@@ -52,23 +54,12 @@ def plan_of(question: PlanQuestion, *, version: str) -> StudyPlan:
     """The plan: orders, what they tell apart, and what they would decide."""
     threshold_w = THRESHOLD_W if question.threshold_w is None else question.threshold_w
     claim = question.claim
-    orders = planned_orders(
-        StepGrid(
-            threshold_w=threshold_w,
-            highest_share=question.highest_share,
-            cadences_rpm=question.cadences_rpm,
-            step_s=question.step_s,
-            warm_up_s=question.warm_up_s,
-            repeats=question.repeats,
-            from_w=0.0 if claim is None else claim.from_w,
-            to_w=math.inf if claim is None else claim.to_w,
-        ),
-        seed=question.seed,
-    )
+    orders = _orders(question, threshold_w)
     separation = separation_of(orders[0])
     expected = _expected(question, separation)
     prospects = _prospects(question, separation, expected)
     rides, reason = _rides(question, prospects)
+    hardest = max(max(step.power_w, step.end_w or 0.0) for ride in orders for step in ride.steps)
     return StudyPlan(
         claim=claim,
         rule=question.rule.rule,
@@ -81,9 +72,29 @@ def plan_of(question: PlanQuestion, *, version: str) -> StudyPlan:
         separation=separation,
         prospects=prospects,
         assumptions=_assumptions(question, expected),
-        beyond_threshold=question.highest_share > 1,
+        beyond_threshold=hardest > threshold_w,
         seed=question.seed,
         version=version,
+    )
+
+
+def _orders(question: PlanQuestion, threshold_w: float) -> tuple[RidePlan, ...]:
+    """The tester's own ride, or two orders of one that is planned."""
+    if question.own is not None:
+        return (question.own,)
+    claim = question.claim
+    return planned_orders(
+        StepGrid(
+            threshold_w=threshold_w,
+            highest_share=question.highest_share,
+            cadences_rpm=question.cadences_rpm,
+            step_s=question.step_s,
+            warm_up_s=question.warm_up_s,
+            repeats=question.repeats,
+            from_w=0.0 if claim is None else claim.from_w,
+            to_w=math.inf if claim is None else claim.to_w,
+        ),
+        seed=question.seed,
     )
 
 
