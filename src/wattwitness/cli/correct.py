@@ -37,6 +37,7 @@ def correct(
     """
     from wattwitness.workflows.correct import correction_by_hand, correction_of_study, write_corrected_copy
 
+    study = files[0] if len(files) == 2 else None
     by_hand = gain is not None or zero_nm is not None
     if len(files) != (1 if by_hand else 2):
         raise click.UsageError("Name a study and a recording, or a recording alone with --gain, --zero-nm or both.")
@@ -44,7 +45,7 @@ def correct(
         applied = correction_by_hand(1.0 if gain is None else gain, 0.0 if zero_nm is None else zero_nm)
     else:
         applied = correction_of_study(files[0])
-    report = write_corrected_copy(str(files[-1]), out, applied, mapping=mapping, replace=replace)
+    report = write_corrected_copy(str(files[-1]), out, applied, mapping=mapping, study=study, replace=replace)
     from wattwitness.sections.corrected import corrected_lines
 
     for line in corrected_lines(report, out.name):

@@ -46,11 +46,18 @@ def checked(applied: AppliedCorrection) -> AppliedCorrection:
 
 
 def write_corrected_copy(
-    argument: str, out: Path, applied: AppliedCorrection, *, mapping: Path | None = None, replace: bool = False
+    argument: str,
+    out: Path,
+    applied: AppliedCorrection,
+    *,
+    mapping: Path | None = None,
+    study: Path | None = None,
+    replace: bool = False,
 ) -> CopyReport:
     """Correct the recording that ``argument`` means (``FILE`` or ``FILE#2``) and write it to ``out``.
 
-    Raises OutputExists where that is the original, CorrectionInvalid where it cannot be corrected or was already.
+    Raises OutputExists where that is the original, the mapping or the ``study``, CorrectionInvalid where it cannot be
+    corrected or was already.
     """
     from wattwitness.readers.open import read_one, split_part
     from wattwitness.writers.corrected_copy import write_corrected
@@ -59,6 +66,12 @@ def write_corrected_copy(
     if _same_file(original, out):
         raise OutputExists(
             "The copy would overwrite the original, which is never touched.",
+            where=str(out),
+            hint="Give the copy another name.",
+        )
+    if any(path is not None and _same_file(path, out) for path in (mapping, study)):
+        raise OutputExists(
+            "The copy would overwrite the mapping or the study it is made by.",
             where=str(out),
             hint="Give the copy another name.",
         )

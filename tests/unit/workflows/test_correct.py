@@ -165,6 +165,13 @@ def test_a_study_without_a_correction_corrects_nothing(wrong: dict[str, Any], tm
         correction_of_study(study(tmp_path, **wrong))
 
 
+def test_the_study_is_never_written_over(bike: Path, tmp_path: Path) -> None:
+    path = study(tmp_path).rename(tmp_path / "study.csv")
+    before = path.read_bytes()
+    assert run(["correct", str(path), str(bike), "--out", str(path), "--replace"]) == 2
+    assert path.read_bytes() == before
+
+
 @pytest.mark.parametrize("text", ["", "x", "[]", "{}", '{"correction": 3}', "[" * 100_000])
 def test_what_is_no_study_is_refused_in_words(text: str, bike: Path, tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / "study.json"
