@@ -53,13 +53,13 @@ def judge_trueness(
     claim: Claim | None, known: Known | None, rides: RidesSoFar, settings: RuleSettings, *, at_w: float, seed: int
 ) -> Verdict:
     """Is the mean bias within the claim? The reference's error, common to all rides, is inside."""
+    if rides.bias.size == 0:
+        return not_assessed(settings, "No ride counts, so nothing was measured.", "" if claim is None else claim.source)
     limit = None if claim is None else claim.limit_at_pct(at_w)
     if claim is None or limit is None:
         why = "No limit on the bias is claimed" + ("." if claim is None else f" at {at_w:.0f} W.")
         return not_assessed(settings, why, "" if claim is None else claim.source)
     promise = f"within ±{limit:.12g} % ({claim.source})"
-    if rides.bias.size == 0:
-        return not_assessed(settings, "No ride counts, so nothing was measured.", promise)
     if known is None:
         return _open(settings, None, "One ride says nothing of how rides differ, so its bias decides nothing.", promise)
     probability = chance_within(limit, known)

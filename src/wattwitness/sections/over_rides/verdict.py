@@ -30,7 +30,9 @@ def build(study: Study) -> Section:
     counted = study.consistency.standardised.rides
     mean = study.consistency.standardised.mean_bias_pct
     at = f"at {quantity(study.consistency.at_w, 'W', 0)}"
-    headline = f"{unit} {reads(mean)}, over {counted} rides, {at}." if mean.assessed else f"No ride of {unit} counts."
+    headline = f"No ride of {clean(study.unit)} counts."
+    if mean.assessed:
+        headline = f"{unit} {reads(mean)}, over {counted} rides, {at}."
     if counted == 1 and mean.assessed:
         headline = f"{unit} {reads(mean)}, on the one ride that counts."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
