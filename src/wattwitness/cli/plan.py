@@ -11,7 +11,7 @@ import click
 from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule
 
 if TYPE_CHECKING:
-    from wattwitness.study.plan.assemble import PlanQuestion
+    from wattwitness.plan.assemble import PlanQuestion
 
 Output = click.Path(path_type=Path)
 ORDERS = ("a", "b")
@@ -160,7 +160,7 @@ def _question(
 ) -> PlanQuestion:
     """What the options ask; those of the same name go on as they are."""
     from wattwitness.conformity.rules import RuleSettings
-    from wattwitness.study.plan.assemble import PlanQuestion
+    from wattwitness.plan.assemble import PlanQuestion
     from wattwitness.workflows.plan import ride_of_steps
     from wattwitness.workflows.study import published_claim
 

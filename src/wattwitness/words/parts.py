@@ -28,7 +28,6 @@ PARTS = {
     "settling": "the course of the bias along the ride",
     "episodes": "whether the unit ever leaves the effort",
     "clock": "the clock",
-    "episodes": "freedom from faults",
 }
 
 CHANNELS = {

@@ -7,8 +7,8 @@ from pathlib import Path
 from wattwitness import __version__
 from wattwitness.model.errors import OutputExists, SettingInvalid
 from wattwitness.model.plan import RidePlan, StudyPlan
-from wattwitness.study.plan.assemble import PlanQuestion, plan_of
-from wattwitness.study.plan.orders import SHARES
+from wattwitness.plan.assemble import PlanQuestion, plan_of
+from wattwitness.plan.orders import SHARES
 
 MOST_HOURS = 4.0
 

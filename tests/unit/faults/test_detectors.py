@@ -138,7 +138,6 @@ class TestStep:
         kinds = [one.kind for one in found(ride(reference_w, unit_w))]
         assert kinds == [EpisodeKind.DROP, EpisodeKind.STEP]
 
-
     @pytest.mark.parametrize("share", [0.8, 1.2])
     def test_what_comes_back_before_the_end_is_none(self, share: float) -> None:
         (one,) = found(changed(1500, 2100, lambda power_w: share * power_w))

@@ -11,7 +11,7 @@ import pytest
 
 from wattwitness.model.errors import OutputExists
 from wattwitness.model.plan import StepKind
-from wattwitness.study.plan.orders import StepGrid, planned_orders
+from wattwitness.plan.orders import StepGrid, planned_orders
 from wattwitness.writers.workout import write_workout
 
 RIDE = planned_orders(StepGrid(threshold_w=240), seed=1)[0]

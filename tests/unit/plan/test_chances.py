@@ -13,8 +13,8 @@ from wattwitness.conformity.spread import chance_spread_within
 from wattwitness.model.claim import DecisionRule, VerdictWord
 from wattwitness.model.plan import Prospects
 from wattwitness.study.consistency import random_effects
-from wattwitness.study.plan.chances import Expected, consistency_chances, judged, trueness_chances
-from wattwitness.study.plan.prospects import firm, largest_reference, prospects_of
+from wattwitness.plan.chances import Expected, consistency_chances, judged, trueness_chances
+from wattwitness.plan.prospects import firm, largest_reference, prospects_of
 
 WORDS = {1: VerdictWord.CONFORMS, 0: VerdictWord.UNDECIDED, -1: VerdictWord.DOES_NOT_CONFORM}
 ANY = Expected(ride_se=0.3, reference=0.5, bias_sd=3.2, spread_low=0.5, spread_high=1.5)

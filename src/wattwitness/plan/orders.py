@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattwitness.model.plan import PlanStep, RidePlan, StepKind
-from wattwitness.study.plan.separation import weakness
+from wattwitness.plan.separation import weakness
 
 DRAWN = 40
 """Orders drawn for one plan; more change the predicted errors by less than one part in twenty."""

@@ -10,10 +10,10 @@ from wattwitness.conformity.claims import DEFAULT_FAULTS_PER_H, DEFAULT_SPREAD_P
 from wattwitness.conformity.rules import RuleSettings
 from wattwitness.model.claim import Claim
 from wattwitness.model.plan import Assumption, Prospects, RidePlan, Separation, StudyPlan
-from wattwitness.study.plan.chances import Expected
-from wattwitness.study.plan.orders import CADENCES_RPM, REPEATS, SHARES, STEP_S, WARM_UP_S, StepGrid, planned_orders
-from wattwitness.study.plan.prospects import LEAST_RIDES, prospects_of
-from wattwitness.study.plan.separation import separation_of
+from wattwitness.plan.chances import Expected
+from wattwitness.plan.orders import CADENCES_RPM, REPEATS, SHARES, STEP_S, WARM_UP_S, StepGrid, planned_orders
+from wattwitness.plan.prospects import LEAST_RIDES, prospects_of
+from wattwitness.plan.separation import separation_of
 
 THRESHOLD_W = 200.0
 SPREAD_PCT = (0.5, 1.5)

@@ -10,8 +10,8 @@ import pytest
 
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.plan import EffectName, PlanStep, RidePlan, StepKind
-from wattwitness.study.plan.orders import StepGrid, planned_orders
-from wattwitness.study.plan.separation import (
+from wattwitness.plan.orders import StepGrid, planned_orders
+from wattwitness.plan.separation import (
     BLOCK_S,
     WANDER_PCT,
     WANDER_S,

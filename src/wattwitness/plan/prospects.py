@@ -9,7 +9,7 @@ from wattwitness.conformity.probability import student_quantile
 from wattwitness.conformity.rules import GUARD_LEVEL, RuleSettings
 from wattwitness.model.claim import DecisionRule
 from wattwitness.model.plan import Prospects, RidesNeeded, VerdictChances
-from wattwitness.study.plan.chances import Expected, consistency_chances, endless_chances, trueness_chances
+from wattwitness.plan.chances import Expected, consistency_chances, endless_chances, trueness_chances
 
 TRIED = (2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20, 25, 30, 40)
 """Numbers of rides that are tried; more are no plan."""
