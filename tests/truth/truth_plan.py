@@ -22,15 +22,15 @@ from wattwitness.model.claim import VerdictWord
 from wattwitness.model.plan import RidePlan, RidesNeeded, Separation
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.settling import TimeModel
+from wattwitness.plan.chances import Expected
+from wattwitness.plan.orders import StepGrid, planned_orders
+from wattwitness.plan.prospects import prospects_of
+from wattwitness.plan.separation import WANDER_PCT, WANDER_S, WHITE_PCT, separation_of, zero_pct_per_nm
 from wattwitness.simulate.draws import Draws
 from wattwitness.simulate.efforts import Ramp, Stretch
 from wattwitness.simulate.meters import Meter, Settling
 from wattwitness.simulate.ride import RideSpec, simulate_ride
 from wattwitness.study.consistency import random_effects
-from wattwitness.plan.chances import Expected
-from wattwitness.plan.orders import StepGrid, planned_orders
-from wattwitness.plan.prospects import prospects_of
-from wattwitness.plan.separation import WANDER_PCT, WANDER_S, WHITE_PCT, separation_of, zero_pct_per_nm
 from wattwitness.workflows.compare import compare_recordings
 
 GAIN_PCT, ZERO_NM = -3.0, 1.0

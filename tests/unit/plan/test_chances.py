@@ -12,9 +12,9 @@ from wattwitness.conformity.rules import RuleSettings, decide
 from wattwitness.conformity.spread import chance_spread_within
 from wattwitness.model.claim import DecisionRule, VerdictWord
 from wattwitness.model.plan import Prospects
-from wattwitness.study.consistency import random_effects
 from wattwitness.plan.chances import Expected, consistency_chances, judged, trueness_chances
 from wattwitness.plan.prospects import firm, largest_reference, prospects_of
+from wattwitness.study.consistency import random_effects
 
 WORDS = {1: VerdictWord.CONFORMS, 0: VerdictWord.UNDECIDED, -1: VerdictWord.DOES_NOT_CONFORM}
 ANY = Expected(ride_se=0.3, reference=0.5, bias_sd=3.2, spread_low=0.5, spread_high=1.5)
