@@ -23,8 +23,8 @@ from wattwitness.model.episodes import EpisodeKind, Finding, HeartAccounts, Witn
 TELLS = math.log(20.0)
 """From 20 to 1 on somebody is found at fault."""
 
-OF_THE_EFFORT = (EpisodeKind.DROP, EpisodeKind.SURGE, EpisodeKind.STEP, EpisodeKind.SPIKE, EpisodeKind.ZEROS)
-"""Kinds that a change of the effort looks like."""
+OF_THE_EFFORT = (EpisodeKind.DROP, EpisodeKind.SURGE, EpisodeKind.SPIKE, EpisodeKind.ZEROS)
+"""Kinds that a change of the effort looks like. A step parts the meters for good, which no effort does."""
 
 LEAST_EFFORT = 0.08
 """A smaller change of the effort, in its logarithm, is no easing off."""
