@@ -34,6 +34,10 @@ from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
 from wattwitness.workflows.why import why_not, why_of_pair
 
+MOST_CADENCE_APART = 0.05
+"""Share by which the medians may be apart untold: far more than counting whole turns does."""
+LEAST_CADENCE_SECONDS = 60
+
 
 def measure_pair(
     reference: Recording,
@@ -143,7 +147,7 @@ def _measure_power(
         settling=why.settling,
         line=why.line,
         not_assessed=cadence_missing + why_not(why) + faults_not(faults),
-        notices=blank.notices + notices,
+        notices=blank.notices + notices + cadences_disagree(pair),
         budget=budget,
         faults=faults,
         usual_since_s=(usual_since_s(pair.reference_blend), usual_since_s(pair.unit_blend)),
@@ -158,6 +162,25 @@ def _cadence(pair: AlignedPair, both: np.ndarray) -> tuple[FloatArray, tuple[Not
             return cadence, ()
     reason = NotAssessed(what="cadence_bands", slug="no_cadence", why="Neither recording holds cadence.")
     return np.full_like(pair.time_s, np.nan), (reason,)
+
+
+def cadences_disagree(pair: AlignedPair) -> tuple[Notice, ...]:
+    """A notice where both meters recorded cadence and their median ratio is off by more than 5 %."""
+    reference, unit = pair.reference.get(ChannelName.CADENCE), pair.unit.get(ChannelName.CADENCE)
+    if reference is None or unit is None:
+        return ()
+    turning = (reference > 0) & (unit > 0)
+    if int(turning.sum()) < LEAST_CADENCE_SECONDS:
+        return ()
+    ratio = float(np.median(reference[turning] / unit[turning]))
+    if abs(ratio - 1) <= MOST_CADENCE_APART:
+        return ()
+    message = (
+        f"The reference's cadence is {ratio:.2f} times the unit's in the median. One of them is wrong, and a zero in "
+        "N·m is as wrong as the cadence it is divided by: find out which before you use the zero or a story about it."
+    )
+    notice = Notice(slug="cadences_disagree", message=message, severity=Severity.WARNING, about="anatomy.zero_nm")
+    return (notice,)
 
 
 def _seconds_both_recorded(pair: AlignedPair) -> int:
