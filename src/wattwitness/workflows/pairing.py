@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from wattwitness.model.corrected_copy import SAYS_NOTHING, is_corrected
 from wattwitness.model.errors import FileMissing, RidesUnclear, WattwitnessError
-from wattwitness.model.recording import Recording
+from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.model.ride_list import ListedRide
 
 REFERENCE_WORDS = ("reference", "ref", "pedal", "pedals", "crank", "cranks")
@@ -20,12 +23,18 @@ UNIT_WORDS = ("unit", "bike", "trainer", "display", "console", "test", "brake", 
 
 MOST_FILES = 5000
 LEAST_OVERLAP = 0.5
+LEAST_WATTS = 60
+"""Fewer samples with power than this tell no recording from another."""
+
 WORDS = re.compile(r"[a-z]+|\d+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundRecording:
-    """A recording of a folder, without its samples: where, when, and what its file says of the meter."""
+    """A recording of a folder, without its samples: where, when, and what its file says of the meter.
+
+    ``watts`` is the same for two exports of one recording, whatever their formats (empty: no power to tell it by).
+    """
 
     argument: str
     stem: str
@@ -34,6 +43,7 @@ class FoundRecording:
     end_s: float | None
     meter: str
     sha256: str
+    watts: str = ""
 
     def says(self, text: str) -> bool:
         """Whether ``text`` is in the file's or the meter's name, whatever the case."""
@@ -57,12 +67,22 @@ def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Propo
         raise FileMissing("There is no such folder.", where=str(folder), hint="Check the path.")
     found, unused = _look(folder)
     rides: list[ListedRide] = []
+    unclear: list[RidesUnclear] = []
     asked = WORDS.findall(f"{reference} {unit}".casefold())
-    for group in group_recordings(found, asked):
+    for whole in group_recordings(found, asked):
+        group, again = _without_exports(whole)
+        unused += [(one.argument, "another export of a recording that is there already") for one in again]
         if len(group) == 1:
             unused.append((group[0].argument, "no other recording belongs to the same ride"))
             continue
-        rides.append(_ride(group, reference, unit))
+        try:
+            rides.append(_ride(group, reference, unit))
+        except RidesUnclear as error:
+            # One ride that is a question must not keep the others from an answer; it is listed with the question.
+            unclear.append(error)
+            unused += [(one.argument, f"{error.what} {error.hint}") for one in group]
+    if not rides and unclear:
+        raise unclear[0]
     if not rides:
         raise RidesUnclear(
             "No two recordings of the folder belong to one ride.",
@@ -85,6 +105,35 @@ def group_recordings(found: Sequence[FoundRecording], meter_words: Sequence[str]
         lone = [group[0] for group in groups if len(group) == 1]
         groups = [group for group in groups if len(group) > 1] + again(lone)
     return sorted(groups, key=lambda group: (group[0].start_s or 0.0, group[0].argument))
+
+
+def _without_exports(
+    group: Sequence[FoundRecording],
+) -> tuple[list[FoundRecording], list[FoundRecording]]:
+    """The recordings of a ride without further exports of the same samples, and those exports; FIT stays before CSV.
+
+    Two that are named as reference and as unit stay a pair: the comparison leaves it out and says why.
+    """
+    if len(group) == 2 and len([one for one in group if _named_reference(one)]) == 1:
+        return list(group), []
+    kept: dict[str, FoundRecording] = {}
+    for one in sorted(group, key=lambda one: ".fit" not in Path(one.argument).name.casefold()):
+        kept.setdefault(one.watts or one.argument, one)
+    stay = {one.argument for one in kept.values()}
+    return [one for one in group if one.argument in stay], [one for one in group if one.argument not in stay]
+
+
+def _named_reference(one: FoundRecording) -> bool:
+    return bool(set(WORDS.findall(f"{one.stem} {one.meter}".casefold())) & set(REFERENCE_WORDS))
+
+
+def _watts(recording: Recording) -> str:
+    """A mark of the power above zero in whole watts, which every format keeps; empty where there is hardly any."""
+    power_w = recording.channels.get(ChannelName.POWER)
+    shown = np.empty(0) if power_w is None else power_w[np.isfinite(power_w) & (power_w > 0)]
+    if shown.size < LEAST_WATTS:
+        return ""
+    return hashlib.sha256(np.rint(shown).astype(np.int64).tobytes()).hexdigest()
 
 
 def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
@@ -119,6 +168,7 @@ def _found(recording: Recording, path: Path, folder: Path, part: str) -> FoundRe
         end_s=float(recording.time_s[-1]) if known else None,
         meter=f"{recording.meter.maker} {recording.meter.product}".strip(),
         sha256=f"{recording.source.sha256}{part}",
+        watts=_watts(recording),
     )
 
 
@@ -192,7 +242,7 @@ def _one(group: Sequence[FoundRecording], texts: Sequence[str], what: str, *, wo
     def fits(one: FoundRecording) -> bool:
         if not words:
             return any(one.says(text) for text in texts)
-        return bool(set(WORDS.findall(f"{one.stem} {one.meter}".casefold())) & set(texts))
+        return _named_reference(one)
 
     matching = [one for one in group if fits(one)]
     if len(matching) == 1:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from wattwitness.model.errors import FileMissing, RidesUnclear
+from wattwitness.readers.open import read_recordings
 from wattwitness.workflows.pairing import FoundRecording, group_recordings, propose_rides
+from wattwitness.writers.fit import write_fit
 
 
 def found(
@@ -96,3 +99,41 @@ def test_what_is_not_clear_is_asked(tmp_path: Path) -> None:
         propose_rides(tmp_path, reference="gamma")
     assert "none is the reference" in caught.value.what
     assert "--reference" in caught.value.hint
+
+
+def ride_file(path: Path, seed: int, *, scale: float = 1.0) -> None:
+    """Ten minutes of power in whole watts, one ride a day; files of one seed hold the same ride."""
+    watts = np.random.default_rng(seed).uniform(100, 300, 600) * scale
+    rows = [f"2026-01-{seed:02d}T10:{k // 60:02d}:{k % 60:02d}Z,{w:.0f}" for k, w in enumerate(watts)]
+    path.write_text("\n".join(["timestamp,power", *rows]) + "\n")
+
+
+def test_an_export_in_another_format_is_no_third_meter(tmp_path: Path) -> None:
+    ride_file(tmp_path / "ride1-pedals.csv", 1)
+    ride_file(tmp_path / "ride1-bike.csv", 1, scale=0.9)
+    write_fit(read_recordings(tmp_path / "ride1-bike.csv")[0], tmp_path / "ride1-bike.fit")
+    found = propose_rides(tmp_path)
+    assert [Path(ride.unit).name for ride in found.rides] == ["ride1-bike.fit"]
+    assert [(Path(file).name, why) for file, why in found.unused] == [
+        ("ride1-bike.csv", "another export of a recording that is there already")
+    ]
+
+
+def test_an_unclear_ride_does_not_keep_the_others_from_an_answer(tmp_path: Path) -> None:
+    for seed in (1, 2):
+        ride_file(tmp_path / f"ride{seed}-pedals.csv", seed)
+        ride_file(tmp_path / f"ride{seed}-bike.csv", seed, scale=0.9)
+    ride_file(tmp_path / "ride2-console.csv", 2, scale=1.1)
+    found = propose_rides(tmp_path)
+    assert [ride.name for ride in found.rides] == ["ride1"]
+    assert len(found.unused) == 3
+    assert all("2 units" in why and "--unit" in why for _, why in found.unused)
+    assert len(propose_rides(tmp_path, unit="bike").rides) == 2
+
+
+def test_copies_named_as_two_meters_stay_a_pair_for_the_comparison_to_refuse(tmp_path: Path) -> None:
+    for name in ("ride1-pedals", "ride1-bike"):
+        ride_file(tmp_path / f"{name}.csv", 1)
+    write_fit(read_recordings(tmp_path / "ride1-bike.csv")[0], tmp_path / "ride1-bike.fit")
+    (tmp_path / "ride1-bike.csv").unlink()
+    assert len(propose_rides(tmp_path).rides) == 1
