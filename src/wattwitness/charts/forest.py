@@ -4,30 +4,36 @@ from __future__ import annotations
 
 from wattwitness.charts.building import BIAS, estimate_points, without_data
 from wattwitness.model.chart import Axis, Chart, Level, Panel, Role
-from wattwitness.model.estimate import Estimate
-from wattwitness.model.study import Study
+from wattwitness.model.study import RideFigures, Study
 from wattwitness.words.estimates import reads_briefly, with_interval
 from wattwitness.words.names import clean
 from wattwitness.words.numbers import NBSP, quantity
 
 NAME = "forest"
 TITLE = "Bias of every ride, and of the next"
+LONGEST = 28
+"""Letters of a ride's or a group's name that have room on a phone."""
+
 RIDES = Axis(quantity="ride", unit="")
 
 
 def build(study: Study) -> Chart:
-    """One row a ride at one power and cadence, then the mean and the next ride; rides that do not count are open."""
+    """One row a ride at one power and cadence, the mean and the next ride; then rides that are not in the mean."""
     consistency = study.consistency
-    rows: list[tuple[str, Role, Estimate]] = []
-    for ride in study.rides:
-        if ride.counts and ride.standardised_pct.assessed and (not study.judged_on or ride.group == study.judged_on):
-            rows.append((clean(ride.name), Role.UNIT, ride.standardised_pct))
+    shown = [ride for ride in study.rides if ride.standardised_pct.assessed]
+    rows = [(_name(ride), Role.UNIT, ride.standardised_pct) for ride in shown if _in_mean(ride, study)]
     if not rows:
         return without_data(NAME, TITLE, RIDES, "no ride counts")
     found = consistency.standardised
     if found.next_ride_pct.assessed:
         rows.append(("mean over rides", Role.REFERENCE, found.mean_bias_pct))
         rows.append(("the next ride", Role.EXPECTED, found.next_ride_pct))
+    rows += [
+        (f"{_name(ride)}, group {_short(ride.group)}, not in the mean", Role.OTHER, ride.standardised_pct)
+        for ride in shown
+        if ride.counts and not _in_mean(ride, study)
+    ]
+    rows += [(f"{_name(ride)}, left out", Role.DIFFERENCE, ride.standardised_pct) for ride in shown if not ride.counts]
     ticks = tuple((float(place), f"{name}: {with_interval(value)}") for place, (name, _, value) in enumerate(rows))
     limit = _limit(study)
     at = f"{quantity(consistency.at_w, 'W', 0)} and {quantity(consistency.at_rpm, 'rpm', 0)}"
@@ -36,7 +42,7 @@ def build(study: Study) -> Chart:
         title=TITLE,
         caption=(
             f"Each ride’s bias carried to {at} by its own fitted relation; bars are intervals of the ride alone. The "
-            "next ride’s bar is where one more ride will read."
+            "next ride’s bar is where one more ride will read. Rides below it are not in the mean."
         ),
         alt=f"Bias of {len(rows)} rows. Mean over rides: {reads_briefly(found.mean_bias_pct)}.",
         x_axis=Axis(quantity="ride", unit="", ticks=ticks),
@@ -54,6 +60,18 @@ def build(study: Study) -> Chart:
         ),
         sideways=True,
     )
+
+
+def _in_mean(ride: RideFigures, study: Study) -> bool:
+    return ride.counts and (not study.judged_on or ride.group == study.judged_on)
+
+
+def _short(text: str) -> str:
+    return clean(text, longest=LONGEST) or "unnamed"
+
+
+def _name(ride: RideFigures) -> str:
+    return _short(ride.name)
 
 
 def _limit(study: Study) -> Level:

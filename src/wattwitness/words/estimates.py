@@ -150,11 +150,11 @@ def interval_cell(estimate: Estimate, decimals: int = 1, *, signed: bool = True)
 
 
 def with_interval(estimate: Estimate, decimals: int = 1, *, signed: bool = True) -> str:
-    """``−4.3 (−4.8 to −3.8) %`` in the estimate's own unit, or why there is none."""
+    """``−4.3 (−4.8 to −3.8) %`` in the estimate's own unit (a ratio has none), or why there is none."""
     if not estimate.assessed:
         return missing_words(estimate)
     text = f"{value_cell(estimate, decimals, signed=signed)} ({interval_cell(estimate, decimals, signed=signed)})"
-    return f"{text}{NBSP}{estimate.unit}"
+    return text if estimate.unit == "1" else f"{text}{NBSP}{estimate.unit}"
 
 
 def _decimals(estimate: Estimate, fewest: int) -> int:

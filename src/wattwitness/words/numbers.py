@@ -58,11 +58,12 @@ def decimals_for(*values: float | None, fewest: int = 1, apart_from: tuple[float
 
 
 def typeset(text: str) -> str:
-    """A sentence from a lower room with the signs this report uses: true minus, true apostrophe.
+    """A sentence from a lower room with the signs this report uses: true minus, true apostrophe, and no line
+    broken between a number and its percent sign.
 
     Only a hyphen before a digit at the start of a word is a minus; ``5-20 s`` and file names stay as they are.
     """
-    return re.sub(r"(?<![^\s(])-(?=[\d.])", MINUS, text).replace("'", "\u2019")
+    return re.sub(r"(?<![^\s(])-(?=[\d.])", MINUS, text).replace("'", "\u2019").replace(" %", f"{NBSP}%")
 
 
 def size_words(value: float, decimals: int = 2) -> str:

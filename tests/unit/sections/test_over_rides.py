@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from io import StringIO
 
@@ -9,6 +10,8 @@ import pytest
 from rich.console import Console
 
 from tests.unit.study.figures import figures
+from wattwitness.charts import episodes_by_minute, forest
+from wattwitness.model.chart import Chart, Line
 from wattwitness.model.claim import Claim, ClaimStatus, VerdictWord
 from wattwitness.model.section import Paragraph, Table
 from wattwitness.model.study import RideFigures, Study
@@ -131,3 +134,64 @@ def test_eighty_columns(name: str) -> None:
     out = StringIO()
     print_study(study(EDGES[name]), (), Console(file=out, width=80, highlight=False, markup=False, emoji=False))
     assert max(len(line) for line in out.getvalue().splitlines()) <= 80
+
+
+def forest_rows(found: Study) -> list[str]:
+    return [words.replace("\u00a0", " ") for _, words in forest.build(found).x_axis.ticks]
+
+
+def test_the_forest_tells_apart_what_is_not_in_the_mean() -> None:
+    before = [replace(ride, group="old", name=f"old {k}") for k, ride in enumerate(LOW)]
+    after = [replace(ride, group="new", name=f"new {k}") for k, ride in enumerate(GOOD)]
+    out = replace(figures(9, 7.0, left_out="zero_not_taken"), name="x" * 200, group="new")
+    rows = forest_rows(study([*before, *after, out], before="old", after="new"))
+    assert len(rows) == len(GOOD) + 2 + len(LOW) + 1
+    assert rows[len(GOOD)].startswith("mean over rides")
+    assert all("group old, not in the mean" in row for row in rows[len(GOOD) + 2 : -1])
+    assert rows[-1].startswith("x" * 27 + "…, left out: +7.0")
+
+
+def test_episodes_by_minute() -> None:
+    rides = [figures(k, -2.0, faults=2) for k in range(3)]
+    chart = episodes_by_minute.build(study(looked(rides)))
+    (line,) = chart.panels[0].marks
+    assert isinstance(line, Line)
+    # Each ride's faults begin at 20 and 25 minutes: three in either slot, none elsewhere.
+    begun = {float(start): float(count) for start, count in zip(line.x[::2], line.y[::2], strict=True) if count}
+    assert begun == {20.0: 3.0, 25.0: 3.0}
+    assert chart.x_axis.unit == "min"
+    assert chart.panels[0].y_axis.unit
+
+
+@pytest.mark.parametrize("rides", [[], GOOD, looked(GOOD)])
+def test_no_episode_is_said_and_not_drawn(rides: list[RideFigures]) -> None:
+    chart = episodes_by_minute.build(study(rides))
+    assert not chart.panels
+    assert chart.empty.endswith(".")
+
+
+@pytest.mark.parametrize("name", list(EDGES))
+def test_charts_of_a_study_have_units_or_say_why_they_are_empty(name: str) -> None:
+    for section in study_sections(study(EDGES[name])):
+        for chart in (block for block in section.blocks if isinstance(block, Chart)):
+            assert chart.alt
+            assert bool(chart.panels) != bool(chart.empty)
+            assert all(panel.y_axis.unit for panel in chart.panels)
+
+
+def test_no_line_breaks_before_a_percent_sign() -> None:
+    for section in study_sections(study(EDGES["low"])):
+        for block in section.blocks:
+            cells = [block.text] if isinstance(block, Paragraph) else []
+            if isinstance(block, Table):
+                cells = [cell for row in block.rows for cell in row]
+            assert not [cell for cell in cells if re.search(r"\d %", cell)]
+
+
+def test_a_ratio_has_no_unit_and_one_point_is_one() -> None:
+    before = [replace(ride, group="old", name=f"old {k}") for k, ride in enumerate(APART)]
+    after = [replace(ride, group="new", name=f"new {k}") for k, ride in enumerate(GOOD)]
+    text = words(study(looked([*before, *after]), before="old", after="new"))
+    ratio = text.split("variance between rides, after over before ")[1].split(" faults an hour")[0]
+    assert ratio.endswith(")")
+    assert "by 1 points" not in text

@@ -25,12 +25,13 @@ def build(study: Study) -> Section | None:
     if found is None:
         return None
     rows = [(aspect.name, WORDS[aspect.finding], typeset(aspect.says)) for aspect in found.aspects]
+    points = "point" if found.margin_pct == 1 else "points"
     figures = (
         ("change of the bias, percentage points", with_interval(found.bias_change_pct)),
         ("variance between rides, after over before", with_interval(found.variance_ratio, 2, signed=False)),
         ("faults an hour, after over before", with_interval(found.fault_rate_ratio, 2, signed=False)),
         ("chance of so great a change of faults, rides shuffled", number(found.fault_chance, 3)),
-        (f"bias shown not to have changed by {found.margin_pct:g} points", _yes(found.equivalent)),
+        (f"bias shown not to have changed by {found.margin_pct:g} {points}", _yes(found.equivalent)),
     )
     return Section(
         name=NAME,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wattwitness.charts import episodes_by_minute
 from wattwitness.model.episodes import Finding
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.model.study import Study
@@ -28,6 +29,8 @@ def build(study: Study) -> Section | None:
         lead = f"No episode was found in {number(hours, 1)} h on {counted(len(looked), 'ride')}."
     blocks: list[Block] = [Paragraph(text=lead)]
     blocks += [Paragraph(text=typeset(pattern.says)) for pattern in study.episode_patterns]
+    if any(one.finding is not Finding.REFERENCE for _, one in found):
+        blocks.append(episodes_by_minute.build(study))
     if found:
         blocks.append(
             Table(

@@ -8,7 +8,7 @@ from wattwitness.model.study import Study
 from wattwitness.sections.building import Block
 from wattwitness.words.estimates import with_interval
 from wattwitness.words.names import clean
-from wattwitness.words.numbers import NBSP, number, quantity
+from wattwitness.words.numbers import NBSP, number, quantity, typeset
 
 NAME = "rider"
 TITLE = "What it does to the rider"
@@ -34,9 +34,10 @@ def _zones(ridden: ZonesRidden) -> list[Block]:
     if share is None or perfect is None:
         return []
     names = ridden.zones.names
+    threshold = f"{quantity(ridden.threshold_w, 'W', 0)} ({typeset(ridden.threshold_from)})"
     lead = (
-        f"With a threshold of {quantity(ridden.threshold_w, 'W', 0)} ({ridden.threshold_from}) the zone shown was the "
-        f"true one for {number(100 * share, 0)}{NBSP}% of the time; a perfect unit with the same averaging would have "
+        f"With a threshold of {threshold} the zone shown was the true one for "
+        f"{number(100 * share, 0)}{NBSP}% of the time; a perfect unit with the same averaging would have "
         f"shown it for {number(100 * perfect, 0)}{NBSP}%."
     )
     table = Table(

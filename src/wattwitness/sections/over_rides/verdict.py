@@ -75,7 +75,7 @@ def _row(question: str, verdict: Verdict) -> tuple[str, ...]:
     elif verdict.verdict is not VerdictWord.NOT_ASSESSED:
         needed = "none"
     share = ABSENT if verdict.probability is None else _percent(verdict.probability)
-    return question, WORDS[verdict.verdict], share, verdict.claim or ABSENT, needed
+    return question, WORDS[verdict.verdict], share, typeset(verdict.claim) or ABSENT, needed
 
 
 def _percent(probability: float) -> str:
