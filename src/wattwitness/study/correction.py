@@ -178,15 +178,19 @@ def _says(best: CorrectionTried, rides: Sequence[RideFigures], *, correctable: b
             f"best correction leaves {best.error_pct:.1f} % root mean square on a ride not used."
         )
     if best.model is CorrectionModel.NONE:
-        return (
-            f"It needs no correction: as shown it is off by {best.error_pct:.1f} % root mean square from ride to ride."
-        )
+        off = _size(best.error_pct)
+        return f"It needs no correction: as shown it is off by {off} % root mean square from ride to ride."
     how = {
         CorrectionModel.GAIN: "by one factor",
         CorrectionModel.GAIN_AND_ZERO: "by a factor and a zero",
         CorrectionModel.WITH_SETTLING: "by a factor once it has settled",
     }[best.model]
     return (
-        f"It can be corrected {how}: {best.error_pct:.1f} % root mean square remain on a ride not used, and 95 % of "
-        f"rides stay within {best.bound_pct:.1f} %."
+        f"It can be corrected {how}: {_size(best.error_pct)} % root mean square remain on a ride not used, and 95 % of "
+        f"rides stay within {_size(best.bound_pct)} %."
     )
+
+
+def _size(value_pct: float) -> str:
+    """One decimal, and never 0.0: what is left is small, not nothing."""
+    return "under 0.1" if value_pct < 0.05 else f"{value_pct:.1f}"

@@ -77,3 +77,10 @@ def test_two_rides_are_too_few_and_those_left_out_do_not_count() -> None:
     assert found.error_pct is None
     assert not found.correctable
     assert "2 count" in found.says
+
+
+def test_what_is_left_is_small_and_never_nothing() -> None:
+    rides = [figures(k, -4.0 + 0.001 * k, error=0.01) for k in range(5)]
+    says = judge_corrections(rides, level=0.95).says
+    assert "under 0.1 % root mean square" in says
+    assert " 0.0 %" not in says
