@@ -12,6 +12,7 @@ import click
 
 from wattwitness import __version__
 from wattwitness.cli.alone import alone
+from wattwitness.cli.bench import bench
 from wattwitness.cli.compare import compare
 from wattwitness.cli.correct import correct
 from wattwitness.cli.demo import demo
@@ -38,7 +39,7 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, alone, evidence, inspect, weigh, study, plan, correct, simulate, demo, schema):
+for command in (compare, alone, evidence, inspect, weigh, study, bench, plan, correct, simulate, demo, schema):
     commands.add_command(command)
 
 

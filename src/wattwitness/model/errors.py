@@ -180,3 +180,21 @@ class DateMissing(WattwitnessError):
     """A format needs a date that the recording does not have, or one that the format cannot hold."""
 
     slug = "date_missing"
+
+
+class BenchInvalid(WattwitnessError):
+    """A bench's catalogue cannot be read, or an original is missing or altered."""
+
+    slug = "bench_invalid"
+
+
+class BenchNewer(WattwitnessError):
+    """A bench was written by a newer version of the program."""
+
+    slug = "bench_newer"
+
+
+class BenchBusy(WattwitnessError):
+    """Another program is changing the bench and did not finish in time."""
+
+    slug = "bench_busy"

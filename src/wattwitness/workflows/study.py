@@ -53,18 +53,23 @@ def run_study(
     listed: ListedStudy, settings: CompareSettings, *, progress: Progress = lambda _: None, processes: int | None = None
 ) -> Study:
     """Compare every ride, over all cores, and judge them together."""
-    zones = listed.zones or SEVEN.name
-    ZONE_SETS.get(zones)
-    chosen = replace(settings, reference_uncertainty_pct=_given_pct(listed, settings))
-    tasks = [
-        RideTask(ride=ride, settings=chosen, zones=zones, threshold_w=listed.threshold_w, unit=listed.unit)
-        for ride in listed.rides
-    ]
+    tasks = ride_tasks(listed, settings)
     figures: list[RideFigures] = []
     for done, ride in enumerate(in_order(figures_of, tasks, processes=processes), start=1):
         figures.append(ride)
         progress(f"compared {done} of {len(tasks)} rides")
-    return judge_rides(figures, listed, chosen)
+    return judge_rides(figures, listed, settings)
+
+
+def ride_tasks(listed: ListedStudy, settings: CompareSettings) -> list[RideTask]:
+    """What is to be computed of each ride. Raises UnknownName for zones that are not known."""
+    zones = listed.zones or SEVEN.name
+    ZONE_SETS.get(zones)
+    chosen = replace(settings, reference_uncertainty_pct=_given_pct(listed, settings))
+    return [
+        RideTask(ride=ride, settings=chosen, zones=zones, threshold_w=listed.threshold_w, unit=listed.unit)
+        for ride in listed.rides
+    ]
 
 
 def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: CompareSettings) -> Study:

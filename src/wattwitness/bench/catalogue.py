@@ -1,0 +1,139 @@
+"""The catalogue of a bench: one SQLite file, brought up to date when it is opened, changed in whole steps only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.exc import DatabaseError, OperationalError
+
+from wattwitness.model.errors import (
+    BenchBusy,
+    BenchInvalid,
+    BenchNewer,
+    FileMissing,
+    OutputExists,
+    OutputNotWritable,
+    WattwitnessError,
+)
+
+FILE_NAME = "catalogue.sqlite"
+HEAD = "0001"
+"""The newest step under ``migrations/versions``; a test holds the two together."""
+
+BUSY_S = 30.0
+
+
+def new_bench(folder: Path) -> None:
+    """Make an empty bench. Raises OutputExists, OutputNotWritable."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise OutputExists(
+            "There is something in it already.", where=str(folder), hint="Name a folder that is empty, or a new one."
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputNotWritable(
+            f"The bench cannot be made: {error.strerror}.", where=str(folder), hint="Name a place you may write to."
+        ) from error
+    with _transaction(folder) as connection:
+        _migrate(connection)
+
+
+@contextmanager
+def catalogue(bench: Path, *, write: bool = False) -> Iterator[sa.Connection]:
+    """The catalogue for one whole step: all of it is kept at the end, or nothing where an error is raised.
+
+    Raises FileMissing (no bench), BenchNewer, BenchInvalid, BenchBusy, OutputNotWritable.
+    """
+    if not (bench / FILE_NAME).is_file():
+        raise FileMissing(
+            "There is no bench in that folder.", where=str(bench), hint="Make one with “wattwitness bench new”."
+        )
+    with _transaction(bench, write=write) as connection:
+        version = _version(connection, bench)
+        if version > HEAD:
+            raise BenchNewer(
+                f"The bench was written by a newer version of this program (catalogue {version}, known to {HEAD}).",
+                where=str(bench),
+                hint="Use the newer version; nothing was changed.",
+            )
+        if version < HEAD and write:
+            _migrate(connection)
+        yield connection
+
+
+@contextmanager
+def _transaction(bench: Path, *, write: bool = True) -> Iterator[sa.Connection]:
+    # Never “ro”: what a killed process left half done is taken back by whoever opens the catalogue next.
+    mode = "rwc" if write else "rw"
+    uri = f"sqlite:///file:{_quoted(bench.resolve() / FILE_NAME)}?mode={mode}&uri=true"
+    engine = sa.create_engine(uri, poolclass=sa.NullPool, connect_args={"timeout": BUSY_S})
+    # The driver would begin a step only at its first change; a step here begins where it is opened, and at once.
+    sa.event.listen(engine, "connect", _by_hand)
+    sa.event.listen(engine, "begin", lambda one: one.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN"))
+    try:
+        with engine.begin() as connection:
+            yield connection
+    except DatabaseError as error:
+        raise _told(error, bench) from error
+    finally:
+        engine.dispose()
+
+
+def _by_hand(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = FULL")
+
+
+def _quoted(path: Path) -> str:
+    from urllib.parse import quote
+
+    return quote(str(path))
+
+
+def _version(connection: sa.Connection, bench: Path) -> str:
+    try:
+        found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalars().all()
+    except OperationalError as error:
+        if "no such table" not in str(error):
+            raise
+        found = []
+    if len(found) != 1:
+        raise BenchInvalid(
+            "The catalogue does not say its version.",
+            where=str(bench / FILE_NAME),
+            hint="Put the bench back from a copy.",
+        )
+    return str(found[0])
+
+
+def _migrate(connection: sa.Connection) -> None:
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+
+
+def _told(error: DatabaseError, bench: Path) -> WattwitnessError:
+    says = str(error.orig)
+    if "locked" in says or "busy" in says:
+        return BenchBusy(
+            "Another program is changing the bench.", where=str(bench), hint="Wait until it is done, then try again."
+        )
+    if any(word in says for word in ("readonly", "full", "unable to open", "disk I/O")):
+        return OutputNotWritable(
+            f"The bench cannot be written ({says}). What it held before is as it was.",
+            where=str(bench),
+            hint="Check that the disk is not full and that you may write there, then give the same command again.",
+        )
+    return BenchInvalid(
+        f"The catalogue cannot be used ({says}).", where=str(bench / FILE_NAME), hint="Put the bench back from a copy."
+    )

@@ -1,0 +1,98 @@
+"""Figures of a ride as strict JSON and back: built from their types only, so that nothing in a text can run."""
+
+from __future__ import annotations
+
+import json
+import math
+import types
+import typing
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+
+from wattwitness.model.study import RideFigures
+
+NOT_FINITE = {"nan": math.nan, "inf": math.inf, "-inf": -math.inf}
+
+
+def figures_to_text(figures: RideFigures) -> str:
+    """The figures as JSON; numbers that are not finite are the words nan, inf and -inf."""
+    return json.dumps(_plain(figures), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+
+
+def figures_from_text(text: str) -> RideFigures:
+    """The figures again. Raises ValueError for anything that ``figures_to_text`` would not have written."""
+    try:
+        made = _made(RideFigures, json.loads(text))
+    except (TypeError, KeyError, RecursionError) as error:
+        raise ValueError(f"these are no figures of a ride: {error}") from error
+    assert isinstance(made, RideFigures)  # noqa: S101 (for the type checker)
+    return made
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, StrEnum):
+        return value.value
+    if value is None or isinstance(value, bool | str | int):
+        return value
+    if is_dataclass(value):
+        return {item.name: _plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, tuple | list | np.ndarray):
+        return [_plain(item) for item in value]
+    number = float(value)
+    if math.isfinite(number):
+        return number
+    return "nan" if math.isnan(number) else "inf" if number > 0 else "-inf"
+
+
+def _made(hint: Any, plain: Any) -> Any:
+    origin, arguments = typing.get_origin(hint), typing.get_args(hint)
+    if origin in (types.UnionType, typing.Union):
+        kinds = [one for one in arguments if one is not type(None)]
+        return None if plain is None and len(kinds) < len(arguments) else _made(kinds[0], plain)
+    if origin is tuple:
+        return _tuple(arguments, plain)
+    if isinstance(hint, type) and is_dataclass(hint):
+        return _object(hint, plain)
+    if isinstance(hint, type) and issubclass(hint, StrEnum):
+        return hint(plain)
+    if hint in (bool, int, str):
+        if type(plain) is not hint:
+            raise ValueError(f"{plain!r} is no {hint.__name__}")
+        return plain
+    if hint is float:
+        return _number(plain)
+    # What is left in the model is an array of numbers.
+    return np.array([_number(one) for one in _list(plain)], dtype=np.float64)
+
+
+def _object(hint: Any, plain: Any) -> Any:
+    hints = typing.get_type_hints(hint)
+    names = {item.name for item in fields(hint)}
+    if not isinstance(plain, Mapping) or set(plain) != names:
+        raise ValueError(f"this is no {hint.__name__}")
+    return hint(**{name: _made(hints[name], plain[name]) for name in names})
+
+
+def _tuple(arguments: tuple[Any, ...], plain: Any) -> tuple[Any, ...]:
+    items = _list(plain)
+    if len(arguments) == 2 and arguments[1] is Ellipsis:
+        return tuple(_made(arguments[0], one) for one in items)
+    return tuple(_made(kind, one) for kind, one in zip(arguments, items, strict=True))
+
+
+def _list(plain: Any) -> list[Any]:
+    if not isinstance(plain, list):
+        raise ValueError(f"{plain!r} is no list")
+    return plain
+
+
+def _number(plain: Any) -> float:
+    if isinstance(plain, str):
+        return NOT_FINITE[plain]
+    if isinstance(plain, bool) or not isinstance(plain, int | float):
+        raise ValueError(f"{plain!r} is no number")
+    return float(plain)

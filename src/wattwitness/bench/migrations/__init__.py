@@ -1,0 +1,1 @@
+"""How a catalogue of an earlier version of the program becomes one of this version."""

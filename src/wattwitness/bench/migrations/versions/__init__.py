@@ -1,0 +1,1 @@
+"""One step a file, each from the revision before it."""

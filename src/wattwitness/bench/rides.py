@@ -1,0 +1,173 @@
+"""Rides of the catalogue, with the originals they are made of, and figures kept under what they were computed from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from wattwitness.bench.catalogue import FILE_NAME
+from wattwitness.bench.figures_form import figures_from_text, figures_to_text
+from wattwitness.bench.originals import Original
+from wattwitness.model.errors import BenchInvalid
+from wattwitness.model.ride_list import ListedRide
+from wattwitness.model.study import RideFigures
+
+_META = sa.MetaData()
+UNITS = sa.Table("units", _META, sa.Column("id", sa.Integer, primary_key=True), sa.Column("name", sa.Text))
+RECORDINGS = sa.Table(
+    "recordings",
+    _META,
+    sa.Column("sha256", sa.Text, primary_key=True),
+    sa.Column("file_name", sa.Text),
+    sa.Column("size_bytes", sa.Integer),
+    sa.Column("added_at", sa.Text),
+)
+FILES = ("reference", "unit", "mapping", "reference_meter", "unit_meter")
+PARTS = ("reference_part", "unit_part")
+WORDS = ("name", "ride_group", "rider", "firmware", "day", "excluded")
+NUMBERS = ("temperature_c", "offset_s")
+RIDES = sa.Table(
+    "rides",
+    _META,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("unit_id", sa.Integer),
+    *(sa.Column(f"{name}_sha256", sa.Text) for name in FILES),
+    *(sa.Column(name, sa.Integer) for name in PARTS),
+    *(sa.Column(name, sa.Text) for name in WORDS),
+    *(sa.Column(name, sa.Float) for name in NUMBERS),
+)
+RESULTS = sa.Table("results", _META, sa.Column("key", sa.Text, primary_key=True), sa.Column("figures", sa.Text))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptRide:
+    """A ride of a unit on the bench. ``files`` holds the originals under the names of ``FILES``, and ``parts`` which
+    recording of the file is meant (``None``: it has one). ``noted`` is the rest; its paths mean nothing.
+    """
+
+    unit: str
+    files: Mapping[str, Original]
+    parts: Mapping[str, int | None]
+    noted: ListedRide
+
+
+def put_original(connection: sa.Connection, original: Original, *, added_at: str) -> None:
+    """Write down an original whose bytes are kept; nothing where it is known already."""
+    known = connection.execute(sa.select(RECORDINGS.c.sha256).where(RECORDINGS.c.sha256 == original.sha256)).first()
+    if known is None:
+        connection.execute(
+            RECORDINGS.insert().values(
+                sha256=original.sha256,
+                file_name=original.file_name,
+                size_bytes=original.size_bytes,
+                added_at=added_at,
+            )
+        )
+
+
+def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
+    """Write down a ride; ``False`` where the unit has one of the same two recordings already.
+
+    A name that another ride of the unit has gets a number.
+    """
+    unit = _unit_id(connection, ride.unit)
+    mine = connection.execute(sa.select(RIDES).where(RIDES.c.unit_id == unit)).mappings().all()
+    made_of = _made_of(ride)
+    if any(all(row[key] == value for key, value in made_of.items()) for row in mine):
+        return False
+    noted, names = ride.noted, {row["name"] for row in mine}
+    name, number = noted.name, 2
+    while name in names:
+        name, number = f"{noted.name} {number}", number + 1
+    others = {f"{key}_sha256": _sha256(ride, key) for key in FILES[2:]}
+    connection.execute(
+        RIDES.insert().values(
+            unit_id=unit,
+            name=name,
+            ride_group=noted.group,
+            rider=noted.rider,
+            firmware=noted.firmware,
+            day=noted.day,
+            excluded=noted.excluded,
+            temperature_c=noted.temperature_c,
+            offset_s=noted.offset_s,
+            **made_of,
+            **others,
+        )
+    )
+    return True
+
+
+def originals_of(connection: sa.Connection) -> list[Original]:
+    """Every original that is written down."""
+    rows = connection.execute(sa.select(RECORDINGS).order_by(RECORDINGS.c.sha256)).mappings()
+    return [Original(**{key: row[key] for key in ("sha256", "file_name", "size_bytes")}) for row in rows]
+
+
+def rides_of(connection: sa.Connection, bench: Path, unit: str | None = None) -> list[KeptRide]:
+    """The rides in the order they came, of one unit or of all. Raises BenchInvalid where an original is unknown."""
+    originals = {one.sha256: one for one in originals_of(connection)}
+    asked = sa.select(RIDES, UNITS.c.name.label("unit_name")).join(UNITS, RIDES.c.unit_id == UNITS.c.id)
+    if unit is not None:
+        asked = asked.where(UNITS.c.name == unit)
+    rides = []
+    for row in connection.execute(asked.order_by(RIDES.c.id)).mappings():
+        shas = {name: row[f"{name}_sha256"] for name in FILES if row[f"{name}_sha256"] is not None}
+        if any(sha256 not in originals for sha256 in shas.values()):
+            raise BenchInvalid(
+                f"The ride “{row['name']}” names a recording that is not written down.",
+                where=str(bench / FILE_NAME),
+                hint="Put the bench back from a copy.",
+            )
+        noted = {name: row[name] for name in (*WORDS, *NUMBERS) if name != "ride_group"}
+        rides.append(
+            KeptRide(
+                unit=row["unit_name"],
+                files={name: originals[sha256] for name, sha256 in shas.items()},
+                parts={name: row[f"{name}_part"] for name in FILES[:2]},
+                noted=ListedRide(reference="", unit="", group=row["ride_group"], **noted),
+            )
+        )
+    return rides
+
+
+def kept_figures(connection: sa.Connection, keys: Sequence[str]) -> dict[str, RideFigures]:
+    """The figures kept under ``keys``; what cannot be read again is as if it were not there."""
+    found = {}
+    for key in keys:
+        text = connection.execute(sa.select(RESULTS.c.figures).where(RESULTS.c.key == key)).scalar()
+        if text is None:
+            continue
+        try:
+            found[key] = figures_from_text(text)
+        except ValueError:
+            continue
+    return found
+
+
+def put_figures(connection: sa.Connection, key: str, figures: RideFigures) -> None:
+    """Keep figures under their key, in place of any that are there."""
+    connection.execute(RESULTS.insert().prefix_with("OR REPLACE").values(key=key, figures=figures_to_text(figures)))
+
+
+def _made_of(ride: KeptRide) -> dict[str, str | int | None]:
+    return {
+        "reference_sha256": ride.files["reference"].sha256,
+        "reference_part": ride.parts["reference"],
+        "unit_sha256": ride.files["unit"].sha256,
+        "unit_part": ride.parts["unit"],
+    }
+
+
+def _sha256(ride: KeptRide, name: str) -> str | None:
+    return ride.files[name].sha256 if name in ride.files else None
+
+
+def _unit_id(connection: sa.Connection, name: str) -> int:
+    known = connection.execute(sa.select(UNITS.c.id).where(UNITS.c.name == name)).scalar()
+    if known is not None:
+        return int(known)
+    return int(connection.execute(UNITS.insert().values(name=name).returning(UNITS.c.id)).scalar_one())

@@ -1,0 +1,183 @@
+"""A bench in use: recordings added to it, what it holds, and a study that computes only what changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from wattwitness import __version__
+from wattwitness.bench.catalogue import catalogue
+from wattwitness.bench.originals import Original, check_original, keep, original_path
+from wattwitness.bench.rides import (
+    KeptRide,
+    kept_figures,
+    originals_of,
+    put_figures,
+    put_original,
+    put_ride,
+    rides_of,
+)
+from wattwitness.engine.pool import in_order
+from wattwitness.model.errors import UnknownName
+from wattwitness.model.ride_list import ListedRide, ListedStudy
+from wattwitness.model.settings import CompareSettings
+from wattwitness.model.study import RideFigures, Study
+from wattwitness.readers.open import split_part
+from wattwitness.workflows.one_ride import RideTask, figures_of
+from wattwitness.workflows.study import judge_rides, ride_tasks
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Added:
+    """What came of adding rides: those that are new, and those that the bench had already."""
+
+    new: int
+    known: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchHolds:
+    """What is on a bench, with what is wrong with its originals, a sentence each."""
+
+    rides: tuple[KeptRide, ...]
+    originals: int
+    size_bytes: int
+    wrong: tuple[str, ...]
+
+
+def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress = lambda _: None) -> Added:
+    """Keep the rides' originals, then write the rides down, one whole ride at a time.
+
+    A ride is written down only when its bytes are on the disk; the same command again completes one that was cut
+    short. Raises FileMissing, FileNotReadable, OutputNotWritable, BenchNewer, BenchInvalid, BenchBusy.
+    """
+    with catalogue(bench, write=True):
+        pass  # a bench that cannot be used is told before anything is copied
+    new = 0
+    for done, ride in enumerate(listed.rides, start=1):
+        kept = _keep_ride(bench, ride, unit)
+        now = datetime.now(tz=UTC).isoformat(timespec="seconds")
+        with catalogue(bench, write=True) as connection:
+            for original in kept.files.values():
+                put_original(connection, original, added_at=now)
+            new += put_ride(connection, kept)
+        progress(f"kept {done} of {len(listed.rides)} rides")
+    return Added(new=new, known=len(listed.rides) - new)
+
+
+def bench_holds(bench: Path, *, check: bool) -> BenchHolds:
+    """What is on the bench; with ``check`` every original is read and held against its SHA-256."""
+    from wattwitness.model.errors import BenchInvalid
+
+    with catalogue(bench) as connection:
+        rides, originals = rides_of(connection, bench), originals_of(connection)
+    wrong = []
+    for original in originals if check else ():
+        try:
+            check_original(bench, original)
+        except BenchInvalid as error:
+            wrong.append(error.what)
+    return BenchHolds(
+        rides=tuple(rides),
+        originals=len(originals),
+        size_bytes=sum(one.size_bytes for one in originals),
+        wrong=tuple(wrong),
+    )
+
+
+def bench_study(
+    bench: Path,
+    asked: ListedStudy,
+    settings: CompareSettings,
+    *,
+    progress: Progress = lambda _: None,
+    processes: int | None = None,
+) -> Study:
+    """Judge the unit that ``asked`` names; rides whose figures are kept for the same files, settings and version are
+    not compared again. On a bench that cannot be written the figures are not kept, and the answer is the same.
+
+    Raises UnknownName where the bench has no such unit, and what ``catalogue`` raises.
+    """
+    with catalogue(bench) as connection:
+        everything = rides_of(connection, bench)
+    rides = [ride for ride in everything if ride.unit == asked.unit]
+    if not rides:
+        names = ", ".join(f"“{name}”" for name in sorted({ride.unit for ride in everything})) or "none"
+        raise UnknownName(f"The bench has no unit “{asked.unit}”.", where=str(bench), hint=f"Units on it: {names}.")
+    listed = replace(asked, rides=tuple(_listed(bench, ride) for ride in rides))
+    tasks = ride_tasks(listed, settings)
+    keys = [figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True)]
+    with catalogue(bench) as connection:
+        figures = kept_figures(connection, keys)
+    changed = [number for number, key in enumerate(keys) if key not in figures]
+    for number in changed:
+        for original in rides[number].files.values():
+            check_original(bench, original)
+    answers = in_order(figures_of, [tasks[number] for number in changed], processes=processes)
+    for done, (number, answer) in enumerate(zip(changed, answers, strict=True), start=1):
+        figures[keys[number]] = told = _by_own_names(answer, bench, rides[number])
+        with catalogue(bench, write=True) as connection:
+            put_figures(connection, keys[number], told)
+        progress(f"compared {done} of {len(changed)} rides that changed")
+    return judge_rides([figures[key] for key in keys], listed, settings)
+
+
+def figures_key(ride: KeptRide, task: RideTask) -> str:
+    """SHA-256 of all that a ride's figures depend on: contents, what is on record of it, settings, version."""
+    noted = {key: value for key, value in asdict(ride.noted).items() if key not in ride.files}
+    content = {
+        "version": __version__,
+        "files": {name: original.sha256 for name, original in sorted(ride.files.items())},
+        "names": {name: original.file_name for name, original in sorted(ride.files.items())},
+        "parts": dict(ride.parts),
+        "noted": noted,
+        "settings": asdict(task.settings),
+        "zones": task.zones,
+        "threshold_w": task.threshold_w,
+        "unit": task.unit,
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def _keep_ride(bench: Path, ride: ListedRide, unit: str) -> KeptRide:
+    files: dict[str, Original] = {}
+    parts: dict[str, int | None] = {}
+    for name, argument in (("reference", ride.reference), ("unit", ride.unit)):
+        path, parts[name] = split_part(argument)
+        files[name] = keep(bench, path)
+    for name in ("mapping", "reference_meter", "unit_meter"):
+        path_or_none: Path | None = getattr(ride, name)
+        if path_or_none is not None:
+            files[name] = keep(bench, path_or_none)
+    return KeptRide(unit=unit, files=files, parts=parts, noted=ride)
+
+
+def _listed(bench: Path, ride: KeptRide) -> ListedRide:
+    paths = {name: original_path(bench, one.sha256, one.file_name) for name, one in ride.files.items()}
+
+    def argument(name: str) -> str:
+        part = ride.parts[name]
+        return f"{paths[name]}" if part is None else f"{paths[name]}#{part}"
+
+    return replace(
+        ride.noted,
+        reference=argument("reference"),
+        unit=argument("unit"),
+        mapping=paths.get("mapping"),
+        reference_meter=paths.get("reference_meter"),
+        unit_meter=paths.get("unit_meter"),
+    )
+
+
+def _by_own_names(figures: RideFigures, bench: Path, ride: KeptRide) -> RideFigures:
+    """Sentences name the file that the tester gave, not the one it is kept in."""
+    why = figures.left_out_why
+    for original in ride.files.values():
+        why = why.replace(original_path(bench, original.sha256, original.file_name).name, original.file_name)
+    return replace(figures, left_out_why=why)
