@@ -24,12 +24,15 @@ FILE_NAME = "catalogue.sqlite"
 HEAD = "0001"
 """The newest step under ``migrations/versions``; a test holds the two together."""
 
+BEGUN = {FILE_NAME, f"{FILE_NAME}-journal"}
+"""All that there can be in the folder of a bench whose making was cut short."""
+
 BUSY_S = 30.0
 
 
 def new_bench(folder: Path) -> None:
     """Make an empty bench. Raises OutputExists, OutputNotWritable."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if folder.exists() and (not folder.is_dir() or {one.name for one in folder.iterdir()} - BEGUN):
         raise OutputExists(
             "There is something in it already.", where=str(folder), hint="Name a folder that is empty, or a new one."
         )
@@ -40,6 +43,11 @@ def new_bench(folder: Path) -> None:
             f"The bench cannot be made: {error.strerror}.", where=str(folder), hint="Name a place you may write to."
         ) from error
     with _transaction(folder) as connection:
+        # A bench whose making was cut short has a file with nothing in it, and is made now.
+        if connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar():
+            raise OutputExists(
+                "There is a bench in it already.", where=str(folder), hint="Use it, or name another folder."
+            )
         _migrate(connection)
 
 

@@ -125,6 +125,10 @@ def test_what_is_no_bench_a_newer_one_or_a_broken_one_is_told(bench: Path, tmp_p
         bench_holds(tmp_path, check=False)
     with pytest.raises(OutputExists):
         new_bench(bench)
+    (tmp_path / "begun").mkdir()
+    (tmp_path / "begun" / FILE_NAME).touch()
+    new_bench(tmp_path / "begun")  # its making was cut short
+    assert bench_holds(tmp_path / "begun", check=True).originals == 0
     with sqlite3.connect(bench / FILE_NAME) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
     connection.close()
