@@ -56,10 +56,17 @@ def generated_pages() -> dict[str, str]:
 
 
 def all_commands() -> Iterator[tuple[str, click.Command]]:
-    """Every command by its full name: ``compare``, ``inspect``, and so on."""
+    """Every command by its full name: ``compare``, ``bench``, ``bench add``, and so on."""
     from wattwitness.cli.main import commands
 
-    yield from sorted(commands.commands.items())
+    yield from _commands_of(commands, "")
+
+
+def _commands_of(group: click.Group, before: str) -> Iterator[tuple[str, click.Command]]:
+    for name, command in sorted(group.commands.items()):
+        yield f"{before}{name}", command
+        if isinstance(command, click.Group):
+            yield from _commands_of(command, f"{before}{name} ")
 
 
 def commands_page() -> str:
