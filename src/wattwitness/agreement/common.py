@@ -196,9 +196,10 @@ def ratio_half_width(stretch: CommonStretch, fit: FittedSeconds, level: float) -
 
 
 def percent(ratio: float, half_width: float, level: float) -> Estimate:
-    """A ratio and the half-width of its interval as a bias in percent."""
+    """A ratio and the half-width of its interval as a bias in percent; no meter reads more than 100 % low."""
     value, half = 100 * (ratio - 1), 100 * half_width
-    return Estimate(value=value, low=value - half, high=value + half, unit="%", level=level)
+    low = max(value - half, min(-100.0, value))
+    return Estimate(value=value, low=low, high=value + half, unit="%", level=level)
 
 
 def mean_powers(stretch: CommonStretch, mask: BoolArray) -> tuple[int, float, float]:

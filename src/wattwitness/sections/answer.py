@@ -170,6 +170,8 @@ def _at_equal_power(pair: PairComparison) -> str:
     if holds_zero(change) is holds_zero(ridden):
         return ""
     words = with_interval(change)
+    if holds_zero(change) and _own_episodes(pair):
+        return f"At equal power and apart from the episodes no change between the halves is shown ({words})."
     if holds_zero(change):
         return (
             f"At equal power, with the course of the bias fitted, no change is shown ({words}): the change as ridden "

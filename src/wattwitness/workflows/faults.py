@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from wattwitness.faults.find import find_faults
 from wattwitness.faults.masking import AT_FAULT, seconds_within
 from wattwitness.faults.ride import RideForFaults
+from wattwitness.model.agreement import OverallBias
 from wattwitness.model.aligned import AlignedPair
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.clock import ClockFit
@@ -72,6 +75,13 @@ def faults_not(faults: FaultsFound | None) -> tuple[NotAssessed, ...]:
 def left_out(faults: FaultsFound | None) -> int:
     """How many episodes ``without_episodes`` takes out."""
     return 0 if faults is None else sum(episode.finding in AT_FAULT for episode in faults.episodes)
+
+
+def usual_overall(overall: OverallBias, faults: FaultsFound | None) -> OverallBias:
+    """The overall bias as it stands for the unit's usual behaviour: apart from episodes, where any were left out."""
+    if faults is None or not left_out(faults) or not faults.bias_without_pct.assessed:
+        return overall
+    return replace(overall, bias_pct=faults.bias_without_pct)
 
 
 def without_episodes(time_s: FloatArray, unit_w: FloatArray, faults: FaultsFound | None) -> FloatArray:

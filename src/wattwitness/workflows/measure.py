@@ -27,7 +27,7 @@ from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
-from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, without_episodes
+from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, usual_overall, without_episodes
 from wattwitness.workflows.responses import responses_of_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
 from wattwitness.workflows.summary import display_label
@@ -118,7 +118,7 @@ def _measure_power(
         response,
         expected_w,
         usual_w,
-        overall,
+        usual_overall(overall, faults),
         meters=described,
         level=level,
         episodes=left_out(faults),

@@ -68,7 +68,7 @@ def with_budget(overall: OverallBias, budget: Budget | None, reference_meter: Me
         overall,
         bias_with_reference_pct=Estimate(
             value=bias.value,
-            low=bias.value - budget.expanded_pct,
+            low=max(bias.value - budget.expanded_pct, min(-100.0, bias.value)),
             high=bias.value + budget.expanded_pct,
             unit=bias.unit,
             level=bias.level,

@@ -20,6 +20,9 @@ JOINED_STEPS = 2.5
 TURNING_RPM = 40.0
 TURNING_SHARE = 0.8
 LEAST_ZEROS_S = 3.0
+LONG_ZEROS_S = 60.0
+"""So long a run of zeros while the cranks turn is told even where no power stands beside it to hold it against."""
+
 EDGE_S = 3
 """Cadence sensors and displays stop some seconds after the legs or before: zeros there are the edge of coasting."""
 
@@ -118,8 +121,8 @@ def _frozen(samples: _Samples, least_s: float) -> list[OwnStretch]:
     for place in np.flatnonzero(long):
         start_s, end_s = _edges(samples, first[place], last[place])
         moved = _cadence_moved(samples, start_s, end_s)
-        if moved is False or share > 0.5:
-            continue  # legs that held still to the turn, or a bike that shows a target: one number is no wonder
+        if moved is not True and (moved is False or share > 0.5):
+            continue  # legs that held still to the turn, or a display so coarse that one number is no wonder
         shown_w = float(samples.power_w[first[place]])
         found.append(
             OwnStretch(
@@ -128,7 +131,7 @@ def _frozen(samples: _Samples, least_s: float) -> list[OwnStretch]:
                 end_s=end_s,
                 shown_w=shown_w,
                 usual_w=None,
-                by_itself=bool(moved) or end_s - start_s >= 4 * least_s,
+                by_itself=share <= 0.5 and (bool(moved) or end_s - start_s >= 4 * least_s),
             )
         )
     return found
@@ -148,11 +151,19 @@ def _zeros(samples: _Samples) -> list[OwnStretch]:
         inside = cadence[samples.seconds(start_s, end_s)]
         around = cadence[samples.seconds(start_s - EDGE_S, end_s + EDGE_S)]
         usual_w = _usual_w(samples, first[place], last[place])
-        if not _turning(inside) or not _turning(around) or usual_w is None or usual_w < FROM_NOTHING_W:
+        if not _turning(inside) or not _turning(around):
+            continue
+        known = usual_w is not None and usual_w >= FROM_NOTHING_W
+        if not known and end_s - start_s < LONG_ZEROS_S:
             continue
         found.append(
             OwnStretch(
-                kind=EpisodeKind.ZEROS, start_s=start_s, end_s=end_s, shown_w=0.0, usual_w=usual_w, by_itself=True
+                kind=EpisodeKind.ZEROS,
+                start_s=start_s,
+                end_s=end_s,
+                shown_w=0.0,
+                usual_w=usual_w if known else None,
+                by_itself=known,
             )
         )
     return found

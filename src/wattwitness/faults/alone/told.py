@@ -107,11 +107,34 @@ def of_plateau(ride: AloneRide, fall: Fall, heart: Asked, level: float) -> Episo
 
 
 def of_rider(ride: AloneRide, fall: Fall, level: float) -> Episode:
-    """A fall of power that cadence and resistance account for."""
-    depth, _ = _fallen(ride, fall, level)
-    reason = "The effort itself fell: cadence or the logged resistance fell with it as much as it takes."
-    nothing = Estimate.missing("not_of_the_unit", "kJ", level)
-    return _fall_episode(ride, fall, depth, nothing, Finding.RIDER, reason, None)
+    """A fall of power, the rider's where cadence or the logged resistance fell with it; else it cannot be told."""
+    depth, energy = _fallen(ride, fall, level)
+    fell = [
+        name
+        for name, values in (("cadence", ride.cadence_rpm), ("the logged resistance", ride.resistance))
+        if values is not None and _fell(values, fall)
+    ]
+    if fell:
+        reason = f"The effort itself fell: {' and '.join(fell)} fell with it."
+        nothing = Estimate.missing("not_of_the_unit", "kJ", level)
+        return _fall_episode(ride, fall, depth, nothing, Finding.RIDER, reason, None)
+    logged = "nothing logged fell with it" if ride.resistance is not None else "cadence did not fall with it"
+    reason = f"Power fell, and {logged}: the rider may have eased off or turned a resistance down, or the number fell."
+    return _fall_episode(ride, fall, depth, energy, Finding.UNDETERMINED, reason, None)
+
+
+FELL_SHARE = 0.25
+"""Power goes with a power of cadence up to three, so cadence has to fall by this part of what power does, at least."""
+
+
+def _fell(values: FloatArray, fall: Fall) -> bool:
+    """Whether ``values`` (n,) fell within ``fall`` against the minute before by enough to account for it."""
+    before, inside = values[max(fall.first - 60, 0) : fall.first], values[fall.first : fall.last]
+    before, inside = before[np.isfinite(before)], inside[np.isfinite(inside)]
+    if before.size < 10 or inside.size < 5:
+        return False
+    level = float(np.median(before))
+    return level > 0 and float(np.median(inside)) / level - 1.0 <= FELL_SHARE * fall.change
 
 
 def _fallen(ride: AloneRide, fall: Fall, level: float) -> tuple[Estimate, Estimate]:

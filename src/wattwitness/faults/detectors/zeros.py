@@ -57,9 +57,10 @@ def _pedalled(view: DetectorView, recorded: RecordedPower, start_s: float, end_s
         return False
     blur_s = 2 * view.blur_s if recorded.side is MeterSide.REFERENCE else 0
     around = recorded.seconds(start_s, end_s, before=1, after=blur_s + 1)
-    missed_w = recorded.foretold_w[around] - recorded.shown_w[around]
-    with np.errstate(invalid="ignore"):
-        other_w = recorded.foretold_w[inside]
+    # The other meter as it stands: a relation fitted to a ride that is mostly zeros foretells zeros.
+    other = view.ride.expected_w if recorded.side is MeterSide.UNIT else view.ride.unit_w
+    missed_w = other[around] - recorded.shown_w[around]
+    other_w = other[inside]
     known = np.isfinite(missed_w)
     if not known.any() or not np.isfinite(other_w).any():
         return False

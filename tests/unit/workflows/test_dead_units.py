@@ -1,0 +1,48 @@
+"""A unit that shows nothing for most of a ride, or all of it, is at fault; and no meter reads more than 100 % low."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from wattwitness.model.episodes import EpisodeKind, Finding
+from wattwitness.model.recording import ChannelName
+from wattwitness.model.settings import AloneSettings, CompareSettings
+from wattwitness.simulate.efforts import GroupRide
+from wattwitness.simulate.faults import Fault, FaultKind
+from wattwitness.simulate.ride import RideSpec, simulate_ride
+from wattwitness.simulate.scenarios import BIKE, PEDALS
+from wattwitness.workflows.alone import alone_recording
+from wattwitness.workflows.compare import compare_recordings
+
+
+def recordings(start_s: float, seconds: float) -> tuple[object, ...]:
+    dead = Fault(kind=FaultKind.ZERO, start_s=start_s, duration_s=seconds)
+    spec = RideSpec(
+        name="x", meters=(PEDALS, replace(BIKE, faults=(dead,))), effort=GroupRide(mean_w=190.0), duration_s=2400.0
+    )
+    return simulate_ride(spec, 10).recordings
+
+
+@pytest.mark.parametrize(("start_s", "seconds"), [(400.0, 1500.0), (300.0, 2200.0), (0.0, 2500.0)])
+def test_zeros_for_most_of_the_ride(start_s: float, seconds: float) -> None:
+    pair = compare_recordings(recordings(start_s, seconds), CompareSettings()).pairs[0]  # type: ignore[arg-type]
+    assert pair.faults is not None
+    own = [one for one in pair.faults.episodes if one.kind is EpisodeKind.ZEROS and one.finding is Finding.UNIT]
+    assert sum(one.duration_s for one in own) > 0.6 * min(seconds, 2400.0 - start_s)
+    for estimate in (pair.overall.bias_pct, pair.overall.bias_with_reference_pct):
+        assert estimate.low is None or estimate.low >= -100.0
+
+
+@pytest.mark.parametrize("shown_w", [0.0, 250.0])
+def test_one_number_for_a_whole_ride_alone(shown_w: float) -> None:
+    whole = simulate_ride(RideSpec(name="x", meters=(BIKE,), effort=GroupRide(mean_w=190.0), duration_s=2400.0), 10)
+    recording = whole.recordings[0]
+    power = np.full(recording.time_s.size, shown_w)
+    held = replace(recording, channels={**recording.channels, ChannelName.POWER: power})
+    report = alone_recording(held, AloneSettings())
+    kinds = {one.kind for one in report.episodes}
+    assert (EpisodeKind.FROZEN if shown_w else EpisodeKind.ZEROS) in kinds
+    assert all(one.finding is not Finding.RIDER for one in report.episodes)
