@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy.exc import DatabaseError, OperationalError
@@ -76,10 +78,12 @@ def catalogue(bench: Path, *, write: bool = False) -> Iterator[sa.Connection]:
 
 @contextmanager
 def _transaction(bench: Path, *, write: bool = True) -> Iterator[sa.Connection]:
-    # Never “ro”: what a killed process left half done is taken back by whoever opens the catalogue next.
-    mode = "rwc" if write else "rw"
-    uri = f"sqlite:///file:{_quoted(bench.resolve() / FILE_NAME)}?mode={mode}&uri=true"
-    engine = sa.create_engine(uri, poolclass=sa.NullPool, connect_args={"timeout": BUSY_S})
+    # Never “ro”: what a killed process left half done is taken back by whoever opens the catalogue next. And no address
+    # of the library's: it would take a “%” or a “?” in a folder's name for its own.
+    uri = f"file:{quote(str(bench.resolve() / FILE_NAME))}?mode={'rwc' if write else 'rw'}"
+    engine = sa.create_engine(
+        "sqlite://", creator=lambda: sqlite3.connect(uri, uri=True, timeout=BUSY_S), poolclass=sa.NullPool
+    )
     # The driver would begin a step only at its first change; a step here begins where it is opened, and at once.
     sa.event.listen(engine, "connect", _by_hand)
     sa.event.listen(engine, "begin", lambda one: one.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN"))
@@ -96,12 +100,6 @@ def _by_hand(connection: Any, _record: Any) -> None:
     connection.isolation_level = None
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = FULL")
-
-
-def _quoted(path: Path) -> str:
-    from urllib.parse import quote
-
-    return quote(str(path))
 
 
 def _version(connection: sa.Connection, bench: Path) -> str:

@@ -97,7 +97,9 @@ def show(folder: Path, check: bool) -> int:
 
 @bench.command()
 @click.argument("folder", type=Folder, metavar="BENCH")
-@click.option("--unit", required=True, metavar="NAME", help="The unit to judge, as it is called on the bench.")
+@click.option(
+    "--unit", default="", metavar="NAME", help="The unit to judge, by its name on the bench. Default: the only one."
+)
 @question_options
 @setting_options
 def study(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Set
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -99,18 +99,18 @@ def bench_study(
     progress: Progress = lambda _: None,
     processes: int | None = None,
 ) -> Study:
-    """Judge the unit that ``asked`` names; rides whose figures are kept for the same files, settings and version are
-    not compared again. On a bench that cannot be written the figures are not kept, and the answer is the same.
+    """Judge the unit that ``asked`` names, or the only one.
+
+    Rides whose figures are kept for the same files, settings and version are not compared again; the others are, and
+    their figures kept.
 
     Raises UnknownName where the bench has no such unit, and what ``catalogue`` raises.
     """
     with catalogue(bench) as connection:
         everything = rides_of(connection, bench)
-    rides = [ride for ride in everything if ride.unit == asked.unit]
-    if not rides:
-        names = ", ".join(f"“{name}”" for name in sorted({ride.unit for ride in everything})) or "none"
-        raise UnknownName(f"The bench has no unit “{asked.unit}”.", where=str(bench), hint=f"Units on it: {names}.")
-    listed = replace(asked, rides=tuple(_listed(bench, ride) for ride in rides))
+    unit = _unit_asked({ride.unit for ride in everything}, asked.unit, bench)
+    rides = [ride for ride in everything if ride.unit == unit]
+    listed = replace(asked, unit=unit, rides=tuple(_listed(bench, ride) for ride in rides))
     tasks = ride_tasks(listed, settings)
     keys = [figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True)]
     with catalogue(bench) as connection:
@@ -126,6 +126,19 @@ def bench_study(
             put_figures(connection, keys[number], told)
         progress(f"compared {done} of {len(changed)} rides that changed")
     return judge_rides([figures[key] for key in keys], listed, settings)
+
+
+def _unit_asked(units: Set[str], asked: str, bench: Path) -> str:
+    """The unit meant. Raises UnknownName where it is not on the bench, or none was named and there are several."""
+    if asked in units:
+        return asked
+    if not asked and len(units) == 1:
+        return next(iter(units))
+    names = ", ".join(f"“{name}”" for name in sorted(units))
+    if not units:
+        raise UnknownName("There are no rides on the bench yet.", where=str(bench), hint="Add some: bench add.")
+    what = f"The bench has no unit “{asked}”." if asked else "The bench has more than one unit."
+    raise UnknownName(what, where=str(bench), hint=f"Say which with --unit. Units on it: {names}.")
 
 
 def figures_key(ride: KeptRide, task: RideTask) -> str:
