@@ -76,3 +76,17 @@ def test_more_than_one_unit_has_to_be_named(
     assert "“studio bike A”, “studio bike B”" in says
     assert run(["bench", "study", bench, "--unit", "studio bike C"]) == 2
     assert "no unit “studio bike C”" in capsys.readouterr().err
+
+
+def test_loose_files_are_taken_together(recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bench = str(tmp_path / "bench")
+    run(["bench", "new", bench])
+    files = [str(recordings / DAYS[0] / name) for name in ("bike.fit", "pedals.fit")]
+    assert run(["bench", "add", bench, *files, "--confirm", "--quiet"]) == 0
+    assert "bike.fit against the reference pedals.fit" in capsys.readouterr().out
+    assert run(["bench", "show", bench]) == 0
+    assert f"{DAYS[0]}: 1 ride" in capsys.readouterr().out
+    assert run(["bench", "add", bench, *files, str(recordings / DAYS[1] / "bike.fit"), "--confirm"]) == 2
+    assert "Two of the files are called “bike.fit”." in capsys.readouterr().err
+    assert run(["bench", "add", bench, *files, str(recordings / "gone.fit"), "--confirm"]) == 2
+    assert "gone.fit" in capsys.readouterr().err

@@ -38,31 +38,32 @@ def new(folder: Path) -> int:
 
 @bench.command()
 @click.argument("folder", type=Folder, metavar="BENCH")
-@click.argument("rides", type=Folder, metavar="FOLDER|LIST")
+@click.argument("rides", type=Folder, nargs=-1, required=True, metavar="FOLDER|LIST|FILES")
 @click.option("--reference", default="", metavar="TEXT", help="A part of the reference's file or meter names.")
 @click.option("--unit", default="", metavar="TEXT", help="A part of the unit's file or meter names.")
 @click.option("--name", default="", metavar="NAME", help="What the unit is called on the bench.")
 @click.option("--confirm", is_flag=True, help="Take the rides as proposed, without asking.")
 @click.option("--quiet", is_flag=True, help="Show no progress.")
-def add(folder: Path, rides: Path, reference: str, unit: str, name: str, confirm: bool, quiet: bool) -> int:
-    """Keep the rides of a folder as proposed, or of a TOML list as written, in BENCH.
+def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: str, confirm: bool, quiet: bool) -> int:
+    """Keep the rides of a folder or of files as proposed, or of a TOML list as written, in BENCH.
 
     Exit status: 0 the rides are kept; 2 usage or unreadable input.
     """
     from wattwitness.cli.progress import StatusLine
-    from wattwitness.workflows.bench import add_rides
+    from wattwitness.workflows.bench import add_rides, taken_together
     from wattwitness.workflows.study import listed_study
 
-    listed, unused = listed_study(rides, reference=reference, unit=unit)
-    called = name or listed.unit or unit or rides.resolve().stem
-    for ride in listed.rides:
-        click.echo(_proposed(ride))
-    for path, why in unused:
-        click.echo(f"not used: {Path(path).name} ({why})")
-    if not confirm:
-        click.confirm(f"Keep these rides ({len(listed.rides)}) of “{called}”?", abort=True)
-    with StatusLine(quiet=quiet) as progress:
-        added = add_rides(folder, listed, called, progress=progress)
+    with taken_together(rides) as place:
+        listed, unused = listed_study(place, reference=reference, unit=unit)
+        called = name or listed.unit or unit or (rides[0] if len(rides) == 1 else rides[0].parent).resolve().stem
+        for ride in listed.rides:
+            click.echo(_proposed(ride))
+        for path, why in unused:
+            click.echo(f"not used: {Path(path).name} ({why})")
+        if not confirm:
+            click.confirm(f"Keep these rides ({len(listed.rides)}) of “{called}”?", abort=True)
+        with StatusLine(quiet=quiet) as progress:
+            added = add_rides(folder, listed, called, progress=progress)
     click.echo(f"New on the bench, of “{called}”: {added.new}. There already: {added.known}.")
     return 0
 

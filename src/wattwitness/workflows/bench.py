@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Set
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Sequence, Set
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,7 +25,7 @@ from wattwitness.bench.rides import (
     rides_of,
 )
 from wattwitness.engine.pool import in_order
-from wattwitness.model.errors import UnknownName
+from wattwitness.model.errors import FileMissing, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
@@ -49,6 +52,28 @@ class BenchHolds:
     originals: int
     size_bytes: int
     wrong: tuple[str, ...]
+
+
+@contextmanager
+def taken_together(paths: Sequence[Path]) -> Iterator[Path]:
+    """The one folder or list named; or a folder with copies of the loose files, for as long as the block runs.
+
+    Raises FileMissing for a name among several that is no file, SettingInvalid for two files of one name.
+    """
+    if len(paths) == 1:
+        yield paths[0]
+        return
+    with tempfile.TemporaryDirectory(prefix="wattwitness-") as name:
+        folder = Path(name)
+        for path in paths:
+            if not path.is_file():
+                raise FileMissing("There is no such file.", where=str(path), hint="Name one folder or list, or files.")
+            if (folder / path.name).exists():
+                raise SettingInvalid(
+                    f"Two of the files are called “{path.name}”.", where=str(path), hint="Name the folder of both."
+                )
+            shutil.copyfile(path, folder / path.name)
+        yield folder
 
 
 def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress = lambda _: None) -> Added:
