@@ -28,6 +28,7 @@ from wattwitness.words.faults import (
     episodes_with,
     faults_of,
     hours_words,
+    levels_unclear,
     lost_words,
     own_sentences,
     reference_sentence,
@@ -101,6 +102,8 @@ def _of_unit(faults: FaultsFound, named: Named) -> Iterator[Paragraph]:
     lost = lost_words(faults)
     said = [own_sentences(faults, named.unit), went_on, lost]
     yield Paragraph(text=" ".join(sentence for sentence in said if sentence), tone=Tone.WARNING)
+    if unclear := levels_unclear(faults, named.unit):
+        yield Paragraph(text=unclear, tone=Tone.WARNING)
 
 
 def _went_on(own: tuple[Episode, ...]) -> str:

@@ -20,6 +20,7 @@ from wattwitness.words.episodes import (
     where_words,
 )
 from wattwitness.words.estimates import counted, interval_cell, listed, reads, value_cell
+from wattwitness.words.faults import levels_unclear
 from wattwitness.words.names import clean, sentence_start, sentence_starts
 from wattwitness.words.numbers import ABSENT, NBSP, clock_time, long_duration, number, percent_level, quantity, typeset
 
@@ -71,7 +72,9 @@ def _defect(
     pair: PairComparison, faults: FaultsFound, stated: tuple[Episode, ...], reference: str, unit: str
 ) -> Iterator[Section]:
     yield Section(
-        name="what", title="What happens", blocks=(*_what(stated, unit), _table(stated), _figure(pair, faults, stated))
+        name="what",
+        title="What happens",
+        blocks=(*_what(stated, unit), *_which_level(faults, unit), _table(stated), _figure(pair, faults, stated)),
     )
     yield Section(name="when", title="How often, and when", blocks=tuple(_when(faults, stated, unit)))
     yield Section(name="ruled-out", title="What was ruled out", blocks=tuple(ruled_out(stated, reference, unit)))
@@ -81,6 +84,12 @@ def _defect(
         blocks=tuple(uncertainty(pair, faults, stated, reference, unit)),
     )
     yield Section(name="reproduce", title="How to see it again", blocks=tuple(reproduction(stated, unit)))
+
+
+def _which_level(faults: FaultsFound, unit: str) -> Iterator[Paragraph]:
+    """That the sound part of the ride may be the other one, where it may."""
+    if unclear := levels_unclear(faults, unit):
+        yield Paragraph(text=unclear, tone=Tone.WARNING)
 
 
 def _what(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:

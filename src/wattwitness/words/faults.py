@@ -150,6 +150,35 @@ def own_in_brief(faults: FaultsFound) -> str:
     return f"Its number {DID[kind]} {times(len(own))}{went_on}{depths}."
 
 
+def levels_unclear(faults: FaultsFound, unit: str) -> str:
+    """Where the unit stood nearer to the reference within its episodes than apart from them, and long: which of the two
+    is its usual level is then not known. Empty otherwise.
+    """
+    usual_pct = faults.bias_without_pct.value
+    if usual_pct is None:
+        return ""
+    within = [
+        (episode.duration_s, 100 * ((1 + usual_pct / 100) * (1 + episode.depth_pct.value / 100) - 1))
+        for episode in episodes_with(faults, Finding.UNIT)
+        if episode.kind in (EpisodeKind.DROP, EpisodeKind.SURGE) and episode.depth_pct.value is not None
+    ]
+    nearer = [(seconds, bias_pct) for seconds, bias_pct in within if abs(bias_pct) < abs(usual_pct) - NEARER_POINTS]
+    seconds = sum(length for length, _ in nearer)
+    if seconds < NEARER_SHARE * 3600 * faults.hours:
+        return ""
+    bias_pct = sum(length * bias for length, bias in nearer) / seconds
+    return (
+        f"Which of two levels is the usual one of {unit} cannot be told from this ride: apart from the episodes it is "
+        f"off by {number(usual_pct, 0, signed=True)}{NBSP}%, within them, for {long_duration(seconds)}, by "
+        f"{number(bias_pct, 0, signed=True)}{NBSP}%. It may be the rest of the ride that is at fault."
+    )
+
+
+NEARER_POINTS = 5.0
+NEARER_SHARE = 0.1
+"""So much nearer to the reference, for so much of the ride, and an episode may be the sound part."""
+
+
 def _weight(episode: Episode) -> float:
     """How much of an episode there is to see: depth times duration."""
     return abs(episode.depth_pct.value or 0.0) * episode.duration_s

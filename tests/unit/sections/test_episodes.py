@@ -30,6 +30,7 @@ from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.sections import answer, episodes, unassessed
 from wattwitness.words.episodes import episode_sentence, odds_cell
+from wattwitness.words.faults import levels_unclear
 
 NO_FAULT_SAID = ("No episode is put down to Studio bike B", "No episode was found")
 
@@ -336,3 +337,13 @@ class TestAccounts:
 )
 def test_odds_in_a_narrow_column(odds: float | None, words: str) -> None:
     assert plain(odds_cell(odds)) == words
+
+
+def test_an_episode_nearer_to_the_reference_may_be_the_sound_part() -> None:
+    """Sound for a third of the hour and 30 % low on the rest: the sound part looks like surges of 43 %."""
+    surge = replace(drop(), kind=EpisodeKind.SURGE, start_s=0.0, end_s=1200.0, depth_pct=percent(43.0))
+    turned = replace(found(surge), bias_without_pct=percent(-30.0))
+    assert "cannot be told from this ride" in levels_unclear(turned, "bike B")
+    short = replace(found(replace(surge, end_s=30.0)), bias_without_pct=percent(-30.0))
+    assert levels_unclear(short, "bike B") == ""
+    assert levels_unclear(replace(found(drop()), bias_without_pct=percent(-2.0)), "bike B") == ""
