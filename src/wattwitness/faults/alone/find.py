@@ -72,7 +72,7 @@ def _by_surface(ride: AloneRide, searched: Searched, taken: BoolArray, settings:
     return [
         *(of_surface(ride, searched, one, heart, level) for one in searched.found),
         *(of_step(ride, searched, one, level) for one in searched.steps),
-        *(of_rider(ride, fall, level) for fall in eased),
+        *(of_rider(ride, fall, level, foretold=True) for fall in eased),
     ]
 
 
@@ -93,7 +93,7 @@ def _by_plateaus(ride: AloneRide, taken: BoolArray, settings: AloneSettings) -> 
     eased = rider_falls(ride, taken, stretches) if ride.cadence_rpm is not None else []
     return [
         *(of_plateau(ride, fall, heart, level) for fall in falls),
-        *(of_rider(ride, fall, level) for fall in eased),
+        *(of_rider(ride, fall, level, foretold=False) for fall in eased),
     ]
 
 

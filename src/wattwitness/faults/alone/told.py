@@ -106,9 +106,16 @@ def of_plateau(ride: AloneRide, fall: Fall, heart: Asked, level: float) -> Episo
     return _fall_episode(ride, fall, depth, energy, finding, reason, heard)
 
 
-def of_rider(ride: AloneRide, fall: Fall, level: float) -> Episode:
-    """A fall of power, the rider's where cadence or the logged resistance fell with it; else it cannot be told."""
+def of_rider(ride: AloneRide, fall: Fall, level: float, *, foretold: bool) -> Episode:
+    """A fall of power, the rider's where it was ``foretold`` by the ride's own surface, or where cadence or the logged
+    resistance fell with it; else it cannot be told.
+    """
     depth, energy = _fallen(ride, fall, level)
+    if foretold:
+        what = "cadence" if ride.resistance is None else "cadence and the logged resistance"
+        reason = f"The effort itself fell: {what} foretell as much."
+        nothing = Estimate.missing("not_of_the_unit", "kJ", level)
+        return _fall_episode(ride, fall, depth, nothing, Finding.RIDER, reason, None)
     fell = [
         name
         for name, values in (("cadence", ride.cadence_rpm), ("the logged resistance", ride.resistance))
