@@ -113,3 +113,15 @@ def test_what_cannot_be_studied(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert run(["study", str(tmp_path)]) == 2
     assert "docs/errors/rides_unclear.md" in capsys.readouterr().err
     assert run(["study", str(tmp_path), "--claim", "unheard_of"]) == 2
+
+
+@pytest.mark.parametrize("name", ["ride3-bike.fit", "ride3-pedals.fit", "notes.txt"])
+def test_a_page_is_never_written_over_what_is_the_testers(
+    folder: Path, tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for path in folder.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    before = (tmp_path / name).read_bytes()
+    assert run(["study", str(tmp_path), "--html", str(tmp_path / name), "--replace", "--quiet"]) == 2
+    assert "would overwrite" in capsys.readouterr().err
+    assert (tmp_path / name).read_bytes() == before

@@ -121,12 +121,12 @@ def study(
     from wattwitness.cli.study import asked_of, print_found
     from wattwitness.model.ride_list import ListedStudy
     from wattwitness.workflows.bench import bench_study
-    from wattwitness.workflows.publish_study import check_page, publish_study
+    from wattwitness.workflows.publish_study import check_bench_page, publish_study
     from wattwitness.workflows.study_outcome import outcome_of_study
 
     asked = asked_of({name: options.pop(name) for name in QUESTIONS})
     settings = settings_from(options)
-    check_page(html_path, replace=replace)
+    check_bench_page(html_path, folder, replace=replace)
     listed = with_changes(ListedStudy(rides=(), unit=unit), **asked)
     with StatusLine(quiet=quiet) as progress:
         found = bench_study(folder, listed, settings, progress=progress, processes=processes)

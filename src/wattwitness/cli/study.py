@@ -116,8 +116,8 @@ def study(
 
     asked = asked_of({name: options.pop(name) for name in QUESTIONS})
     settings = settings_from(options)
-    check_page(html_path, replace=replace)
     listed, unused = listed_study(rides, reference=reference, unit=unit)
+    check_page(html_path, listed, rides, unused, replace=replace)
     listed = with_changes(listed, **asked)
     with StatusLine(quiet=quiet) as progress:
         found = run_study(listed, settings, progress=progress, processes=processes)

@@ -10,9 +10,9 @@ from wattwitness import __version__
 from wattwitness.faults.alone.find import AloneFound, find_alone
 from wattwitness.faults.alone.ride import AloneRide, ride_of
 from wattwitness.model.alone import AloneReport, Yardstick
-from wattwitness.model.errors import OutputExists
 from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.model.settings import AloneSettings
+from wattwitness.workflows.outputs import path_of, refuse_overwriting
 from wattwitness.workflows.summary import summarise
 
 ASKED = (ChannelName.CADENCE, ChannelName.RESISTANCE, ChannelName.HEART_RATE)
@@ -49,17 +49,9 @@ def check_alone_outputs(argument: str, html_path: Path | None, *, replace: bool)
     """Refuse, before any work, a page that would overwrite the recording or something else. Raises OutputExists."""
     if html_path is None:
         return
-    inputs = {Path(argument.rpartition("#")[0] or argument).resolve(), Path(argument).resolve()}
-    if html_path.resolve() in inputs:
-        raise OutputExists(
-            "The output would overwrite the recording.", where=str(html_path), hint="Give it another name."
-        )
-    if html_path.exists() and not replace:
-        raise OutputExists(
-            "There is something of that name already.",
-            where=str(html_path),
-            hint="Give another name, or add --replace to write over it.",
-        )
+    refuse_overwriting(
+        html_path, path_of(argument), replace=replace, overwrites="The output would overwrite the recording."
+    )
 
 
 def _wanting(ride: AloneRide, found: AloneFound) -> tuple[str, ...]:

@@ -5,18 +5,50 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from wattwitness.model.errors import OutputExists
+from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.study import Study
+from wattwitness.workflows.outputs import path_of, refuse_overwriting
+
+PAGES = (".html", ".htm")
 
 
-def check_page(html_path: Path | None, *, replace: bool) -> None:
-    """Refuse, before any work is done, a page that would overwrite something. Raises OutputExists."""
-    if html_path is not None and html_path.exists() and not replace:
-        raise OutputExists(
-            "There is something of that name already.",
-            where=str(html_path),
-            hint="Give another name, or add --replace to write over it.",
-        )
+WHOSE = "The page would overwrite one of the recordings, or a file that describes them."
+
+
+def check_page(
+    html_path: Path | None,
+    listed: ListedStudy,
+    given: Path,
+    unused: Sequence[tuple[str, str]] = (),
+    *,
+    replace: bool,
+) -> None:
+    """Refuse, before any ride is compared, a page that would overwrite something. Raises OutputExists.
+
+    Never written over, not even with ``replace``, are the recordings and what describes them, the list ``given``, and
+    what else was found in a folder (``unused``) but for pages.
+    """
+    if html_path is None:
+        return
+    recordings = [path for ride in listed.rides for file in (ride.reference, ride.unit) for path in path_of(file)]
+    beside = [
+        path
+        for ride in listed.rides
+        for path in (ride.mapping, ride.reference_meter, ride.unit_meter)
+        if path is not None
+    ]
+    rest = [path for file, _ in unused for path in path_of(file) if path.suffix.lower() not in PAGES]
+    refuse_overwriting(html_path, [given, *recordings, *beside, *rest], replace=replace, overwrites=WHOSE)
+
+
+def check_bench_page(html_path: Path | None, bench: Path, *, replace: bool) -> None:
+    """The same for a page of a bench: nothing inside it is a place for pages. Raises OutputExists."""
+    if html_path is None:
+        return
+    inside = html_path.resolve().is_relative_to(bench.resolve())
+    refuse_overwriting(
+        html_path, [html_path] if inside else [], replace=replace, overwrites="The page would stand inside the bench."
+    )
 
 
 def publish_study(study: Study, unused: Sequence[tuple[str, str]], *, html_path: Path | None, replace: bool) -> None:

@@ -7,11 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from wattwitness import __version__
-from wattwitness.model.errors import OutputExists, WorksheetInvalid
+from wattwitness.model.errors import WorksheetInvalid
 from wattwitness.model.hanging_weights import Weighing, WeighingReport, Worksheet
 from wattwitness.reference.hanging_weights import weigh
 from wattwitness.reference.weighing_copies import distinct_worksheets
 from wattwitness.reference.weighing_drift import drifts_of
+from wattwitness.workflows.outputs import refuse_overwriting
 
 
 def weigh_files(paths: Sequence[Path], *, level: float = 0.95) -> WeighingReport:
@@ -51,16 +52,7 @@ def check_page(worksheets: Sequence[Path], path: Path, *, replace: bool) -> None
 
     Raises OutputExists.
     """
-    if path.resolve() in {worksheet.resolve() for worksheet in worksheets}:
-        raise OutputExists(
-            "The page would overwrite one of the worksheets.", where=str(path), hint="Give it another name."
-        )
-    if path.exists() and not replace:
-        raise OutputExists(
-            "There is something of that name already.",
-            where=str(path),
-            hint="Give another name, or add --replace to write over it.",
-        )
+    refuse_overwriting(path, worksheets, replace=replace, overwrites="The page would overwrite one of the worksheets.")
 
 
 def publish_weighing(report: WeighingReport, path: Path, *, replace: bool) -> None:
