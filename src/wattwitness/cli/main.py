@@ -20,6 +20,7 @@ from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
 from wattwitness.cli.plan import plan
 from wattwitness.cli.schema import schema
+from wattwitness.cli.serve import serve
 from wattwitness.cli.simulate import simulate
 from wattwitness.cli.study import study
 from wattwitness.cli.weigh import weigh
@@ -39,7 +40,21 @@ def commands() -> None:
     """Find out, and show, whether the watts a stationary bike displays can be trusted."""
 
 
-for command in (compare, alone, evidence, inspect, weigh, study, bench, plan, correct, simulate, demo, schema):
+for command in (
+    compare,
+    alone,
+    evidence,
+    inspect,
+    weigh,
+    study,
+    bench,
+    serve,
+    plan,
+    correct,
+    simulate,
+    demo,
+    schema,
+):
     commands.add_command(command)
 
 

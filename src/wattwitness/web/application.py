@@ -1,0 +1,48 @@
+"""The application: every page's addresses, the guard before them, and what they share."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Mount
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from wattwitness.model.errors import WattwitnessError
+from wattwitness.web.answers import failed, missing
+from wattwitness.web.guard import Guard, TooMuch, too_much
+from wattwitness.web.pages import bench, errands
+from wattwitness.web.place import Place
+from wattwitness.web.tasks import Tasks
+
+HERE = Path(__file__).parent
+ASSETS = HERE.parent / "render" / "assets"
+PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES)
+"""The addresses of every page. A new one is one file beside these, and its name here."""
+
+LONGEST_WAIT_S = 3.0
+
+
+def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
+    """The application over one bench, to be served on ``port`` of this machine's own address."""
+    tasks = Tasks()
+
+    @asynccontextmanager
+    async def living(_app: Starlette) -> AsyncIterator[None]:
+        yield
+        tasks.stop_all(wait_s=LONGEST_WAIT_S)
+
+    routes: list[BaseRoute] = [route for page in PAGES for route in page]
+    routes.append(Mount("/static", StaticFiles(directory=HERE / "static")))
+    routes.append(Mount("/parts", StaticFiles(directory=ASSETS)))
+    application = Starlette(
+        routes=routes,
+        exception_handlers={WattwitnessError: failed, HTTPException: missing, TooMuch: too_much, Exception: failed},
+        lifespan=living,
+    )
+    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks)
+    return Guard(application, port=port, token=token)

@@ -1,0 +1,26 @@
+"""What every page of one running application shares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.requests import Request
+
+from wattwitness.web.tasks import Tasks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """The bench that is open, the token of this start, and the work under way."""
+
+    bench: Path
+    token: str
+    tasks: Tasks
+
+
+def place_of(request: Request) -> Place:
+    """The place that a request is about."""
+    place = request.app.state.place
+    assert isinstance(place, Place)  # noqa: S101 (for the type checker)
+    return place

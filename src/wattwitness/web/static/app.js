@@ -1,0 +1,155 @@
+/* What every page does alike: send what the tester asks, show what came of it, follow work that takes longer. */
+const token = document.querySelector('meta[name="token"]').content;
+const told = document.getElementById("told");
+const wrong = document.getElementById("wrong");
+
+const line = (text) => Object.assign(document.createElement("p"), { textContent: text });
+
+export function tell(text) {
+  told.replaceChildren(...(text ? [line(text)] : []));
+}
+
+export function tellWrong(error) {
+  const where = error.where ? ` (${error.where})` : "";
+  wrong.replaceChildren(line(`${error.what}${where} ${error.hint}`));
+  wrong.scrollIntoView({ block: "nearest" });
+}
+
+const UNREACHABLE = { slug: "no_answer", what: "The program does not answer.", where: "",
+  hint: "Start it again with “wattwitness serve”; what was kept before is there. Then do this once more." };
+
+/* Send words as JSON, or a file as it is; give back what the program answers. Throws its error in words. */
+export async function send(path, body = {}, { method = "POST", signal } = {}) {
+  const file = body instanceof Blob;
+  const headers = { "x-wattwitness-token": token, accept: "application/json",
+    "content-type": file ? "application/octet-stream" : "application/json" };
+  let response;
+  try {
+    response = await fetch(path, { method, headers, signal, body: file ? body : JSON.stringify(body) });
+  } catch (problem) {
+    if (problem.name === "AbortError") { throw problem; }
+    throw UNREACHABLE;
+  }
+  return answered(response);
+}
+
+/* Ask for data that changes nothing. */
+export async function ask(path, { signal } = {}) {
+  let response;
+  try {
+    response = await fetch(path, { headers: { accept: "application/json" }, signal });
+  } catch (problem) {
+    if (problem.name === "AbortError") { throw problem; }
+    throw UNREACHABLE;
+  }
+  return answered(response);
+}
+
+async function answered(response) {
+  const words = await response.json().catch(() => ({ error: UNREACHABLE }));
+  if (words.error?.slug === "stale_page") { location.reload(); }
+  if (words.error) { throw words.error; }
+  return words;
+}
+
+/* An answer says what to do: go to a page, follow a task, put a part into this page, or say a sentence. */
+export async function follow(words, host) {
+  if (words.into) {
+    for (const [place, html] of Object.entries(words.into)) {
+      const element = document.querySelector(place);
+      element.innerHTML = html;
+      ready(element);
+    }
+  }
+  if (words.says) { tell(words.says); }
+  if (words.task) { await watch(words.task, host); }
+  if (words.goes_to) { location.assign(words.goes_to); }
+}
+
+/* Show a task as it goes on, with a button that stops it. Resolves with its last state. */
+export function watch(task, host = told) {
+  const box = document.createElement("div");
+  box.className = "task";
+  const title = Object.assign(line(task.title), { className: "title" });
+  const says = Object.assign(line(task.says), { className: "says" });
+  const bar = Object.assign(document.createElement("progress"), { ariaLabel: task.title });
+  const stop = Object.assign(document.createElement("button"), { type: "button", textContent: "Stop" });
+  const actions = Object.assign(document.createElement("div"), { className: "actions" });
+  actions.append(stop);
+  box.append(title, bar, says, actions);
+  host.replaceChildren(box);
+  stop.addEventListener("click", () => {
+    stop.disabled = true;
+    says.textContent = "stopping";
+    send(`/tasks/${task.name}/stop`).catch(tellWrong);
+  });
+  return new Promise((resolve) => {
+    const events = new EventSource(`/tasks/${task.name}/events`);
+    events.onmessage = (event) => {
+      const now = JSON.parse(event.data);
+      const parts = /(\d+) of (\d+)/.exec(now.says);
+      says.textContent = now.says;
+      if (parts) { bar.max = Number(parts[2]); bar.value = Number(parts[1]); }
+      if (now.state === "running") { return; }
+      events.close();
+      if (now.state === "failed") { host.replaceChildren(); tellWrong(now.error); }
+      if (now.state === "stopped") { host.replaceChildren(line(now.says)); }
+      if (now.state === "done") { bar.max = 1; bar.value = 1; if (now.leads_to) { location.assign(now.leads_to); } }
+      resolve(now);
+    };
+    events.onerror = () => {
+      // Closed: the program is there again and knows nothing of this task. The page itself tells what is kept.
+      if (events.readyState === EventSource.CLOSED) { location.reload(); return; }
+      says.textContent = "The program does not answer; it is asked again.";
+    };
+  });
+}
+
+/* The fields of a form by their names. Numbers stay as typed: the program reads and checks them. */
+export function wordsOf(form) {
+  const words = {};
+  for (const field of form.elements) {
+    if (!field.name || field.disabled) { continue; }
+    if (field.type === "checkbox") { words[field.name] = field.checked; }
+    else if (field.type === "radio") { if (field.checked) { words[field.name] = field.value; } }
+    else { words[field.name] = field.value; }
+  }
+  return words;
+}
+
+async function submit(form) {
+  const buttons = [...form.querySelectorAll("button")];
+  const sure = form.dataset.sure;
+  if (sure && !confirm(sure)) { return; }
+  wrong.replaceChildren();
+  buttons.forEach((button) => { button.disabled = true; });
+  try {
+    await follow(await send(form.dataset.send, wordsOf(form)), form.querySelector(".follow") ?? undefined);
+  } catch (error) {
+    tellWrong(error);
+  } finally {
+    buttons.forEach((button) => { button.disabled = false; });
+  }
+}
+
+/* Forms with data-send, buttons with data-post, and parts with data-load work wherever they stand. */
+export function ready(root = document) {
+  root.querySelectorAll("form[data-send]").forEach((form) => {
+    form.addEventListener("submit", (event) => { event.preventDefault(); submit(form); });
+  });
+  root.querySelectorAll("button[data-post]").forEach((button) => {
+    button.addEventListener("click", async () => {
+      if (button.dataset.sure && !confirm(button.dataset.sure)) { return; }
+      button.disabled = true;
+      wrong.replaceChildren();
+      try { await follow(await send(button.dataset.post)); } catch (error) { tellWrong(error); } finally { button.disabled = false; }
+    });
+  });
+  root.querySelectorAll("[data-load]").forEach(async (element) => {
+    try { await follow({ into: { [`#${element.id}`]: (await ask(element.dataset.load)).html } }); }
+    catch (error) { element.replaceChildren(line(`${error.what} ${error.hint}`)); }
+  });
+  root.querySelectorAll("[data-task]").forEach((element) => { watch(JSON.parse(element.dataset.task), element); });
+}
+
+ready();
