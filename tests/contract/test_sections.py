@@ -14,6 +14,7 @@ from wattwitness.model.comparison import Comparison
 from wattwitness.model.section import Paragraph, Section, Table, Tone
 from wattwitness.render.html import page
 from wattwitness.render.terminal import print_comparison
+from wattwitness.sections.publication import of_comparison
 from wattwitness.sections.registry import SECTIONS, SectionSpec, sections_of
 
 MADE = {name: make() for name, make in COMPARISONS.items()}
@@ -72,7 +73,7 @@ class TestEverySection:
 
 @pytest.mark.parametrize("comparison", list(MADE.values()), ids=list(MADE))
 def test_every_section_stands_on_the_page(comparison: Comparison) -> None:
-    html = page(comparison)
+    html = page(of_comparison(comparison))
     said = unescape(html)
     for section in sections_of(comparison):
         assert f'<section id="{section.name}"' in html

@@ -11,6 +11,7 @@ from tests.e2e.test_report import AXE, DESK, PHONE, Open, inked, open_report, vi
 from tests.factories_episodes import every_finding, faulty, hostile_episodes, many_drops, two_units_with_episodes
 from tests.factories_evidence import drop
 from wattwitness.render.html import ASSETS, write_html
+from wattwitness.sections.publication import of_comparison
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
@@ -176,7 +177,7 @@ def test_hostile_words_stay_words(open_report: Open) -> None:
 
 def test_without_scripts_there_is_the_plain_table(browser_context: BrowserContext, tmp_path: Path) -> None:
     path = tmp_path / "plain.html"
-    write_html(every_finding(), path)
+    write_html(of_comparison(every_finding()), path)
     path.write_text(path.read_text("utf-8").replace("script-src ", "script-src 'none' ;x-unused "), "utf-8")
     page = browser_context.new_page()
     page.goto(path.as_uri())

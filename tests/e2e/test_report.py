@@ -14,6 +14,7 @@ import pytest
 from tests.factories import COMPARISONS, HOSTILE_NAME, comparison, pair
 from wattwitness.model.comparison import Comparison
 from wattwitness.render.html import ASSETS, write_html
+from wattwitness.sections.publication import of_comparison
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
@@ -36,7 +37,7 @@ def open_report(browser_context: BrowserContext, tmp_path: Path) -> Iterator[Ope
 
     def opened(made: Comparison, size: tuple[int, int] = DESK, scheme: str = "light") -> Page:
         path = tmp_path / f"report-{len(pages)}.html"
-        write_html(made, path)
+        write_html(of_comparison(made), path)
         page = browser_context.new_page()
         pages.append(page)
         page.on("console", lambda message: complaints.append(f"console: {message.text}"))
@@ -308,7 +309,7 @@ def test_without_scripts_the_drawings_stand_in(
     open_report: Open, browser_context: BrowserContext, tmp_path: Path
 ) -> None:
     path = tmp_path / "plain.html"
-    write_html(comparison(), path)
+    write_html(of_comparison(comparison()), path)
     path.write_text(path.read_text("utf-8").replace("script-src ", "script-src 'none' ;x-unused "), "utf-8")
     page = browser_context.new_page()
     page.goto(path.as_uri())
@@ -319,7 +320,7 @@ def test_without_scripts_the_drawings_stand_in(
 
 def test_the_policy_stops_a_script_that_was_added(browser_context: BrowserContext, tmp_path: Path) -> None:
     path = tmp_path / "altered.html"
-    write_html(comparison(), path)
+    write_html(of_comparison(comparison()), path)
     added = "<script>document.title = 'altered'</script></body>"
     path.write_text(path.read_text("utf-8").replace("</body>", added), "utf-8")
     page = browser_context.new_page()

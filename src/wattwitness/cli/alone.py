@@ -54,10 +54,11 @@ def alone(
         progress(f"reading {Path(recording).name}")
         report = alone_file(recording, settings, mapping=mapping)
         if html_path is not None:
-            from wattwitness.render.html import write_alone_html
+            from wattwitness.render.html import write_html
+            from wattwitness.sections.publication import of_recording_alone
 
             progress(f"writing {html_path.name}")
-            write_alone_html(report, html_path, replace=replace)
+            write_html(of_recording_alone(report), html_path, replace=replace)
     if output_format == "json":
         from wattwitness.render.alone_json import alone_text
 

@@ -59,10 +59,21 @@ class Table:
             raise ValueError(f"the table “{self.caption}” needs a place for every row, or none")
 
 
+class Voice(StrEnum):
+    """Who speaks in a section: the program from its results, or the tester in words of their own."""
+
+    PROGRAM = "program"
+    TESTER = "tester"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Section:
-    """A titled part of the report; ``blocks`` in reading order: sentences first, then charts, then tables."""
+    """A titled part of the report; ``blocks`` in reading order: sentences first, then charts, then tables.
+
+    The tester's words stand in a section of their own (``voice``), which every renderer sets apart.
+    """
 
     name: str
     title: str
     blocks: tuple[Paragraph | Table | Chart, ...]
+    voice: Voice = Voice.PROGRAM

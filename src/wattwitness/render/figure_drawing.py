@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wattwitness.model.chart import Chart, Level, Panel, Points, Scale
-from wattwitness.render.figure_marks import COLOURS, DASHES, GRID, INK, SOFT, draw_bars, draw_mark
+from wattwitness.render.figure_marks import DASHES, draw_bars, draw_mark
+from wattwitness.render.inks import INKS, Ground, Inks
 from wattwitness.render.layout import x_range, y_range
 from wattwitness.render.ticks import Tick, ticks
 
@@ -20,37 +21,53 @@ LEAST_SHARE = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """The paper: its size in inches (height None: as the chart needs), its letters and lines in points."""
+    """The paper: its size in inches (height None: as the chart needs), its letters and lines in points.
+
+    ``titled``: with the chart's title above it and what it is of beneath; without, where a caption says both.
+    """
 
     width_in: float
     height_in: float | None
     letter_pt: float
     line_pt: float
+    titled: bool = True
 
 
-def draw(chart: Chart, sheet: Sheet, *, about: str) -> Figure:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pen:
+    """What everything on one figure is drawn with."""
+
+    sheet: Sheet
+    inks: Inks
+
+
+def draw(chart: Chart, sheet: Sheet, *, about: str, ground: Ground = Ground.WHITE) -> Figure:
     """Draw a chart that has panels; ``about`` stands beneath it. The library's settings must be in force."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
+    pen = Pen(sheet=sheet, inks=INKS[ground])
     height_in = sheet.height_in or _height(chart, sheet)
-    figure = Figure(figsize=(sheet.width_in, height_in), facecolor="white")
+    figure = Figure(figsize=(sheet.width_in, height_in), facecolor=pen.inks.paper)
     FigureCanvasAgg(figure)
     pad = sheet.letter_pt / 250
     figure.set_layout_engine("constrained", h_pad=pad, w_pad=pad * 3, hspace=0.0)
     shares = [max(panel.height_share, LEAST_SHARE) for panel in chart.panels]
     grid = figure.subplots(len(shares), 1, sharex=True, squeeze=False, gridspec_kw={"height_ratios": shares})
-    figure.suptitle(chart.title, x=0.012, ha="left", fontsize=sheet.letter_pt * 1.25, fontweight="bold", color=INK)
-    figure.supxlabel(about, x=0.012, ha="left", fontsize=sheet.letter_pt * 0.8, color=SOFT)
+    if sheet.titled:
+        words = {"x": 0.012, "ha": "left"}
+        big, small = sheet.letter_pt * 1.25, sheet.letter_pt * 0.8
+        figure.suptitle(chart.title, fontsize=big, fontweight="bold", color=pen.inks.ink, **words)
+        figure.supxlabel(about, fontsize=small, color=pen.inks.soft, **words)
     named: set[str] = set()
     for axes, panel, share in zip(grid[:, 0], chart.panels, shares, strict=True):
         room = height_in * 72 * share / sum(shares) / sheet.letter_pt
         if chart.sideways:
-            _sideways(axes, chart, panel, sheet)
+            _sideways(axes, chart, panel, pen)
         else:
-            _upright(axes, chart, panel, sheet, most_ticks=max(3, min(6, int(room / 4))), named=named)
+            _upright(axes, chart, panel, pen, most_ticks=max(3, min(6, int(room / 4))), named=named)
     if not chart.sideways:
-        _mark_x(grid[-1, 0], chart, sheet)
+        _mark_x(grid[-1, 0], chart, pen)
     _settle_layout(figure)
     return figure
 
@@ -83,26 +100,29 @@ def _names(panel: Panel) -> list[str]:
     return list(dict.fromkeys(mark.name for mark in panel.marks))
 
 
-def _upright(axes: Axes, chart: Chart, panel: Panel, sheet: Sheet, *, most_ticks: int, named: set[str]) -> None:
+def _upright(axes: Axes, chart: Chart, panel: Panel, pen: Pen, *, most_ticks: int, named: set[str]) -> None:
+    sheet = pen.sheet
+    axes.set_facecolor("none")
     axes.set_ylim(*y_range(panel))
     if chart.x_axis.scale is Scale.LOGARITHMIC:
         axes.set_xscale("log")
     axes.set_xlim(*x_range(chart))
     for mark in panel.marks:
-        draw_mark(axes, mark, sheet.line_pt)
-    _frame(axes, sheet)
+        draw_mark(axes, mark, sheet.line_pt, pen.inks)
+    _frame(axes, pen)
     found = ticks(panel.y_axis, *y_range(panel), most_ticks)
     axes.set_yticks([value for value, _ in found], [words for _, words in found])
-    rows = _legend(axes, panel, sheet, named)
+    rows = _legend(axes, panel, pen, named)
     pad = sheet.letter_pt * (0.45 + 1.25 * rows)
-    axes.set_title(panel.y_axis.label, loc="left", fontsize=sheet.letter_pt, color=INK, pad=pad)
+    axes.set_title(panel.y_axis.label, loc="left", fontsize=sheet.letter_pt, color=pen.inks.ink, pad=pad)
 
 
-def _legend(axes: Axes, panel: Panel, sheet: Sheet, named: set[str]) -> int:
+def _legend(axes: Axes, panel: Panel, pen: Pen, named: set[str]) -> int:
     """Name the marks above the panel, unless an earlier panel has; return how many rows that took beneath its name.
 
     Beside the panel's own name where there is room, else beneath it in as many columns as fit.
     """
+    sheet = pen.sheet
     handles, names = axes.get_legend_handles_labels()
     first = dict(zip(reversed(names), reversed(handles), strict=True))
     fresh = [(first[name], name) for name in dict.fromkeys(names) if name not in named]
@@ -122,7 +142,7 @@ def _legend(axes: Axes, panel: Panel, sheet: Sheet, named: set[str]) -> int:
         ncols=columns,
         frameon=False,
         fontsize=sheet.letter_pt * 0.85,
-        labelcolor=SOFT,
+        labelcolor=pen.inks.soft,
         borderaxespad=0.15,
         borderpad=0.1,
         labelspacing=0.25,
@@ -132,9 +152,10 @@ def _legend(axes: Axes, panel: Panel, sheet: Sheet, named: set[str]) -> int:
     return 0 if beside else -(-len(fresh) // columns)
 
 
-def _mark_x(axes: Axes, chart: Chart, sheet: Sheet) -> None:
+def _mark_x(axes: Axes, chart: Chart, pen: Pen) -> None:
     from matplotlib.ticker import NullLocator
 
+    sheet = pen.sheet
     letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH)
     low, high = x_range(chart)
     found: list[Tick] = ticks(chart.x_axis, low, high, max(2, int(letters / 16)), time_axis=chart.time_axis)
@@ -143,23 +164,25 @@ def _mark_x(axes: Axes, chart: Chart, sheet: Sheet) -> None:
         found = found[:: max(1, -(-needed // int(letters)))]
     axes.xaxis.set_minor_locator(NullLocator())
     axes.set_xticks([value for value, _ in found], [words for _, words in found])
-    axes.set_xlabel(chart.x_axis.label, loc="right", fontsize=sheet.letter_pt, color=INK)
+    axes.set_xlabel(chart.x_axis.label, loc="right", fontsize=sheet.letter_pt, color=pen.inks.ink)
 
 
-def _sideways(axes: Axes, chart: Chart, panel: Panel, sheet: Sheet) -> None:
+def _sideways(axes: Axes, chart: Chart, panel: Panel, pen: Pen) -> None:
     """Named cases beneath one another, their values along."""
+    sheet = pen.sheet
+    axes.set_facecolor("none")
     low, high = x_range(chart)
     axes.set_xlim(*y_range(panel))
     axes.set_ylim(high, low)
     for mark in panel.marks:
         if isinstance(mark, Level):
-            colour, dash = COLOURS[mark.role], DASHES.get(mark.role, "-")
+            colour, dash = pen.inks.roles[mark.role], DASHES.get(mark.role, "-")
             axes.axvline(mark.y, color=colour, linestyle=dash, linewidth=sheet.line_pt * 0.8, label=mark.name)
             if mark.high > mark.low:
                 axes.axvspan(mark.low, mark.high, color=colour, alpha=0.14, linewidth=0)
         elif isinstance(mark, Points):
-            draw_bars(axes, mark, sheet.line_pt, along_x=True)
-    _frame(axes, sheet)
+            draw_bars(axes, mark, sheet.line_pt, pen.inks, along_x=True)
+    _frame(axes, pen)
     cases = [words.replace(": ", ":\n") for _, words in chart.x_axis.ticks]
     axes.set_yticks([place for place, _ in chart.x_axis.ticks], cases, ha="left")
     # Flush left: the labels start where the longest one does.
@@ -170,13 +193,14 @@ def _sideways(axes: Axes, chart: Chart, panel: Panel, sheet: Sheet) -> None:
     letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH)
     found = ticks(panel.y_axis, *y_range(panel), max(2, int(letters / 18)))
     axes.set_xticks([value for value, _ in found], [words for _, words in found])
-    axes.set_xlabel(panel.y_axis.label, loc="right", fontsize=sheet.letter_pt, color=INK)
-    _legend(axes, panel, sheet, set())
+    axes.set_xlabel(panel.y_axis.label, loc="right", fontsize=sheet.letter_pt, color=pen.inks.ink)
+    _legend(axes, panel, pen, set())
 
 
-def _frame(axes: Axes, sheet: Sheet) -> None:
+def _frame(axes: Axes, pen: Pen) -> None:
+    sheet = pen.sheet
     for side in ("top", "right", "left", "bottom"):
         axes.spines[side].set_visible(False)
-    axes.grid(visible=True, color=GRID, linewidth=sheet.line_pt * 0.45)
+    axes.grid(visible=True, color=pen.inks.grid, linewidth=sheet.line_pt * 0.45)
     axes.set_axisbelow(True)
-    axes.tick_params(length=0, labelsize=sheet.letter_pt * 0.9, labelcolor=SOFT, pad=sheet.letter_pt * 0.3)
+    axes.tick_params(length=0, labelsize=sheet.letter_pt * 0.9, labelcolor=pen.inks.soft, pad=sheet.letter_pt * 0.3)

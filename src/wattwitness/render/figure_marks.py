@@ -7,23 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wattwitness.model.chart import Level, Line, Points, Role, Shading, Span
+from wattwitness.render.inks import Inks
 from wattwitness.render.layout import thinned
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INK, SOFT, GRID = "#16202c", "#4b5968", "#dfe5eb"
-# After Okabe & Ito, darkened where a thin line on white needs it.
-COLOURS = {
-    Role.REFERENCE: "#16202c",
-    Role.EXPECTED: "#0072b2",
-    Role.UNIT: "#d55e00",
-    Role.OTHER: "#009e73",
-    Role.DIFFERENCE: "#0072b2",
-    Role.INTERVAL: "#d55e00",
-    Role.LIMIT: "#a3557f",
-    Role.FAULT: "#b57d00",
-}
 DASHES: dict[Role, Any] = {
     Role.EXPECTED: (0, (4, 2)),
     Role.OTHER: (0, (6, 2, 1.5, 2)),
@@ -36,18 +25,18 @@ COLUMNS = 1600
 MANY_POINTS = 1000
 
 
-def draw_mark(axes: Axes, mark: Line | Points | Level | Span, line_pt: float) -> None:
+def draw_mark(axes: Axes, mark: Line | Points | Level | Span, line_pt: float, inks: Inks) -> None:
     """Draw one mark with lines of ``line_pt`` points."""
     from matplotlib.colors import to_rgba
 
-    colour, dash = COLOURS[mark.role], DASHES.get(mark.role, "-")
+    colour, dash = inks.roles[mark.role], DASHES.get(mark.role, "-")
     if isinstance(mark, Line):
-        _line(axes, mark, line_pt)
+        _line(axes, mark, line_pt, inks)
     elif isinstance(mark, Points) and mark.cloud:
         size = (line_pt * 1.7) ** 2
         axes.scatter(mark.x, mark.y, s=size, color=colour, alpha=0.4, linewidths=0, label=mark.name)
     elif isinstance(mark, Points):
-        draw_bars(axes, mark, line_pt, along_x=False)
+        draw_bars(axes, mark, line_pt, inks, along_x=False)
     elif isinstance(mark, Level):
         axes.axhline(mark.y, color=colour, linestyle=dash, linewidth=line_pt * 0.8, label=mark.name)
         if mark.high > mark.low:
@@ -66,9 +55,9 @@ def draw_mark(axes: Axes, mark: Line | Points | Level | Span, line_pt: float) ->
         )
 
 
-def draw_bars(axes: Axes, mark: Points, line_pt: float, *, along_x: bool) -> None:
+def draw_bars(axes: Axes, mark: Points, line_pt: float, inks: Inks, *, along_x: bool) -> None:
     """Points with intervals; an open end runs to the edge of the panel, without a cap."""
-    colour, edges = COLOURS[mark.role], axes.get_xlim() if along_x else axes.get_ylim()
+    colour, edges = inks.roles[mark.role], axes.get_xlim() if along_x else axes.get_ylim()
     bars = axes.hlines if along_x else axes.vlines
     has_bar = np.isfinite(mark.low) | np.isfinite(mark.high)
     low = np.where(np.isfinite(mark.low), mark.low, min(edges))
@@ -86,18 +75,18 @@ def draw_bars(axes: Axes, mark: Points, line_pt: float, *, along_x: bool) -> Non
         form,
         color=colour,
         markersize=line_pt * (6 if form == "_" else 4),
-        markeredgecolor=colour if form == "_" else "white",
+        markeredgecolor=colour if form == "_" else inks.rim,
         markeredgewidth=line_pt * (0.9 if form == "_" else 0.4),
         label="_" if along_x else mark.name,
         zorder=3,
     )
 
 
-def _line(axes: Axes, mark: Line, line_pt: float) -> None:
+def _line(axes: Axes, mark: Line, line_pt: float, inks: Inks) -> None:
     """A line, its extremes kept where it has more points than the paper has room for; many points, thin line."""
     x, y = thinned(mark.x, mark.y, COLUMNS)
     width = line_pt * (0.55 if mark.filled or x.size > MANY_POINTS else 1.0)
-    colour = COLOURS[mark.role]
+    colour = inks.roles[mark.role]
     axes.plot(x, y, color=colour, linestyle=DASHES.get(mark.role, "-"), linewidth=width, label=mark.name)
     if mark.filled:
         axes.fill_between(x, 0, y, color=colour, alpha=0.22, linewidth=0)

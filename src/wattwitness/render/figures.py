@@ -1,32 +1,37 @@
-"""Every chart as SVG and PNG: at 16:9 with letters that a video can show, and at the width of a page's column.
+"""Every chart as a file: at 16:9 with letters that a video can show, and at the width of a page's column.
 
-The same results give the same bytes: no date, no random names, the font that comes with the library. Figures are drawn
-for light paper.
+The same results give the same bytes: no date, no random names, the font that comes with the library.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wattwitness.model.chart import Chart
-from wattwitness.model.comparison import Comparison
 from wattwitness.model.errors import OutputExists
+from wattwitness.model.publication import Publication
 from wattwitness.render.figure_drawing import Sheet, draw
+from wattwitness.render.inks import Ground
 from wattwitness.render.saving import make_folder, save
-from wattwitness.sections.registry import sections_of
-from wattwitness.words.names import pair_names, sentence_start
-from wattwitness.words.numbers import percent_level
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MM_PER_INCH = 25.4
 PNG_EFFORT = 4  # of 9: files a few percent larger in a third of the time
+
+
+class Drawing(StrEnum):
+    """Formats of lines and letters, sharp at every size."""
+
+    SVG = "svg"
+    PDF = "pdf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +41,13 @@ class Edition:
     suffix: str
     sheet: Sheet
     pngs: tuple[tuple[str, float], ...]
+    drawings: tuple[Drawing, ...] = (Drawing.SVG,)
+
+    @property
+    def files(self) -> tuple[tuple[str, Drawing | float], ...]:
+        """The ending of each file's name, and what it is: a drawing, or pixels at so many to the inch."""
+        drawings = [(f"{self.suffix}.{kind}", kind) for kind in self.drawings]
+        return (*drawings, *((f"{suffix or self.suffix}.png", dots) for suffix, dots in self.pngs))
 
 
 VIDEO = Edition(
@@ -46,13 +58,21 @@ VIDEO = Edition(
 COLUMN = Edition(
     suffix="-column",
     sheet=Sheet(width_in=85 / MM_PER_INCH, height_in=None, letter_pt=7, line_pt=0.9),
-    pngs=(("", 300.0),),
+    pngs=(("", 400.0),),
+    drawings=(Drawing.SVG, Drawing.PDF),
 )
 EDITIONS = (VIDEO, COLUMN)
+GROUND_WORDS = {
+    Ground.WHITE: "",
+    Ground.DARK: "-dark",
+    Ground.OVER_LIGHT: "-over-light",
+    Ground.OVER_DARK: "-over-dark",
+}
 STYLE = {
     "font.family": "DejaVu Sans",
     "svg.hashsalt": "wattwitness",
     "svg.fonttype": "path",
+    "pdf.fonttype": 42,
     "path.simplify": True,
     "path.simplify_threshold": 0.3,
     "agg.path.chunksize": 20000,
@@ -62,16 +82,15 @@ STYLE = {
 }
 
 
-def write_figures(comparison: Comparison, folder: Path, *, replace: bool = True) -> tuple[Path, ...]:
+def write_figures(publication: Publication, folder: Path, *, replace: bool = True) -> tuple[Path, ...]:
     """Draw every chart that has data into ``folder``, which is made if it is missing; return what was written.
 
     Raises OutputExists, before anything is drawn, where a file of one of the names is there and ``replace`` is not
     given; OutputNotWritable.
     """
-    charts = charts_of(comparison)
     make_folder(folder)
     if not replace:
-        for path in (path for chart in charts for path in _paths(chart, folder)):
+        for path in (folder / name for name in figure_names(publication.charts)):
             if path.exists():
                 raise OutputExists(
                     "There is a figure of that name already.",
@@ -79,73 +98,52 @@ def write_figures(comparison: Comparison, folder: Path, *, replace: bool = True)
                     hint="Name another folder, or ask for the figures to be replaced.",
                 )
     written: list[Path] = []
-    with _style():
-        for chart in charts:
-            for edition in EDITIONS:
-                written += _write(chart, edition, folder, _about(comparison))
+    for name, content in figure_files(publication):
+        save(content, folder / name, replace=True)
+        written.append(folder / name)
     return tuple(written)
 
 
-def charts_of(comparison: Comparison) -> tuple[Chart, ...]:
-    """Every chart of the report that has something to draw, each once."""
-    charts = {
-        block.name: block
-        for section in sections_of(comparison)
-        for block in section.blocks
-        if isinstance(block, Chart) and block.panels
-    }
-    return tuple(charts.values())
+def figure_names(charts: Sequence[Chart], grounds: Sequence[Ground] = (Ground.WHITE,)) -> tuple[str, ...]:
+    """The names of the files that charts are written as, in their order."""
+    return tuple(
+        f"{chart.name}{GROUND_WORDS[ground]}{ending}"
+        for chart in charts
+        for ground in grounds
+        for edition in EDITIONS
+        for ending, _ in edition.files
+    )
 
 
-def chart_files(chart: Chart, edition: Edition, about: str) -> dict[str, bytes]:
+def figure_files(publication: Publication, grounds: Sequence[Ground] = (Ground.WHITE,)) -> Iterator[tuple[str, bytes]]:
+    """Every chart on every ground in every edition: name and content, one after the other."""
+    for chart in publication.charts:
+        for ground in grounds:
+            for edition in EDITIONS:
+                for ending, content in chart_files(chart, edition, publication.about, ground).items():
+                    yield f"{chart.name}{GROUND_WORDS[ground]}{ending}", content
+
+
+def chart_files(chart: Chart, edition: Edition, about: str, ground: Ground = Ground.WHITE) -> dict[str, bytes]:
     """One chart in one edition, as content by the ending of its file's name: ``.svg``, ``-1920x1080.png``."""
     with _style():
-        figure = draw(chart, edition.sheet, about=about)
-        files = {f"{edition.suffix}.svg": _bytes(figure, "svg", 72.0, chart)}
-        for suffix, dots in edition.pngs:
-            files[f"{suffix or edition.suffix}.png"] = _bytes(figure, "png", dots, chart)
-    return files
+        figure = draw(chart, edition.sheet, about=about, ground=ground)
+        return {ending: _bytes(figure, kind, chart) for ending, kind in edition.files}
 
 
-def _about(comparison: Comparison) -> str:
-    """What a figure that stands alone is of."""
-    level = percent_level(comparison.settings.level)
-    reference, unit = pair_names(comparison.pairs[0])
-    subject = unit if len(comparison.pairs) == 1 else f"{len(comparison.pairs)} units"
-    return sentence_start(f"{subject} against {reference}; intervals {level}")
-
-
-def _paths(chart: Chart, folder: Path) -> Iterator[Path]:
-    for edition in EDITIONS:
-        yield folder / f"{chart.name}{edition.suffix}.svg"
-        for suffix, _ in edition.pngs:
-            yield folder / f"{chart.name}{edition.suffix if not suffix else ''}{suffix}.png"
-
-
-def _write(chart: Chart, edition: Edition, folder: Path, about: str) -> list[Path]:
-    figure = draw(chart, edition.sheet, about=about)
-    svg, *pngs = (path for path in _paths(chart, folder) if _belongs(path, chart, edition))
-    save(_bytes(figure, "svg", 72.0, chart), svg, replace=True)
-    for path, (_, dots) in zip(pngs, edition.pngs, strict=True):
-        save(_bytes(figure, "png", dots, chart), path, replace=True)
-    return [svg, *pngs]
-
-
-def _belongs(path: Path, chart: Chart, edition: Edition) -> bool:
-    endings = [edition.suffix, *(suffix for suffix, _ in edition.pngs if suffix)]
-    return any(path.stem == chart.name + ending for ending in endings)
-
-
-def _bytes(figure: Figure, kind: str, dots: float, chart: Chart) -> bytes:
-    """One file's bytes, without a date, with the chart's words for who cannot see it."""
+def _bytes(figure: Figure, kind: Drawing | float, chart: Chart) -> bytes:
+    """One file's bytes, without a date, with the chart's words for who cannot see it where the format has a place."""
     buffer = io.BytesIO()
     words = {"Title": chart.title, "Description": chart.alt}
-    if kind == "svg":
+    if kind is Drawing.SVG:
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "wattwitness", **words})
+    elif kind is Drawing.PDF:
+        words = {"Title": chart.title, "Subject": chart.alt, "Creator": "wattwitness", "Producer": "wattwitness"}
+        figure.savefig(buffer, format="pdf", metadata={"CreationDate": None, **words})
     else:
         effort = {"compress_level": PNG_EFFORT}
         words["Software"] = "wattwitness"
-        figure.savefig(buffer, format="png", dpi=dots, metadata=words, pil_kwargs=effort)
+        figure.savefig(buffer, format="png", dpi=kind, metadata=words, pil_kwargs=effort)
     return buffer.getvalue()
 
 

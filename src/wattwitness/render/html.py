@@ -9,17 +9,12 @@ from html import escape
 from importlib.resources import files
 from pathlib import Path
 
-from wattwitness.model.alone import AloneReport
 from wattwitness.model.chart import Chart
-from wattwitness.model.comparison import Comparison
+from wattwitness.model.publication import Publication
 from wattwitness.model.section import Section
 from wattwitness.render.html_blocks import section_html
 from wattwitness.render.page_data import charts_data, is_zoomable
 from wattwitness.render.saving import save
-from wattwitness.sections.alone import alone_sections
-from wattwitness.sections.registry import sections_of
-from wattwitness.words.names import pair_names, recording_name, sentence_start
-from wattwitness.words.numbers import long_duration
 
 ASSETS = files("wattwitness.render") / "assets"
 
@@ -33,37 +28,19 @@ class Parts:
     licences: tuple[tuple[str, str], ...]
 
 
-def write_html(comparison: Comparison, path: Path, *, replace: bool = True) -> None:
+def write_html(publication: Publication, path: Path, *, replace: bool = True) -> None:
     """Write the page in one step. Raises OutputExists, OutputNotWritable."""
-    save(page(comparison).encode("utf-8"), path, replace=replace)
+    save(page(publication).encode("utf-8"), path, replace=replace)
 
 
-def page(comparison: Comparison) -> str:
+def page(publication: Publication) -> str:
     """The page as text."""
     return page_of(
-        sections_of(comparison),
-        title=_title(comparison),
-        kind="comparison",
-        when=_when(comparison),
-        version=comparison.version,
-    )
-
-
-def write_alone_html(report: AloneReport, path: Path, *, replace: bool = True) -> None:
-    """Write the page of one recording alone in one step. Raises OutputExists, OutputNotWritable."""
-    save(alone_page(report).encode("utf-8"), path, replace=replace)
-
-
-def alone_page(report: AloneReport) -> str:
-    """The page of one recording alone as text."""
-    recording = report.recording
-    date, length = recording.first_sample_utc[:10], long_duration(recording.duration_s)
-    return page_of(
-        alone_sections(report),
-        title=sentence_start(f"{recording_name(recording)}, by itself"),
-        kind="one recording alone",
-        when=f"Ride of {date}, {length} recorded" if date else f"{length} recorded",
-        version=report.version,
+        publication.sections,
+        title=publication.title,
+        kind=publication.kind,
+        when=publication.when,
+        version=publication.version,
     )
 
 
@@ -109,20 +86,6 @@ nothing.</p>
 {scripts}</body>
 </html>
 """
-
-
-def _title(comparison: Comparison) -> str:
-    reference, unit = pair_names(comparison.pairs[0])
-    others = len(comparison.pairs) - 1
-    return sentence_start(f"{unit} against {reference}") if not others else f"{others + 1} units against {reference}"
-
-
-def _when(comparison: Comparison) -> str:
-    """The date of the ride, where a file tells it, and its length."""
-    reference = comparison.pairs[0].reference
-    date = reference.first_sample_utc[:10]
-    length = long_duration(reference.duration_s)
-    return f"Ride of {date}, {length} recorded by the reference" if date else f"{length} recorded by the reference"
 
 
 def _contents(sections: tuple[Section, ...]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from wattwitness.model.chart import Chart, Level, Line, Panel, Points, Span
-from wattwitness.model.section import Paragraph, Section, Table, Tone
+from wattwitness.model.section import Paragraph, Section, Table, Tone, Voice
 from wattwitness.render.page_data import is_zoomable
 from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, stretch_swatch, swatch
 from wattwitness.words.numbers import clock_time
@@ -20,9 +20,10 @@ def section_html(section: Section, *, still: bool = False) -> str:
     """One section with its heading and blocks in reading order; ``still``: for a page that runs no script."""
     name = escape(section.name)
     blocks = "\n".join(_block(block, still=still) for block in section.blocks)
+    voice = ' class="tester"' if section.voice is Voice.TESTER else ""
     return (
-        f'<section id="{name}" aria-labelledby="{name}-title">\n<h2 id="{name}-title">{escape(section.title)}</h2>\n'
-        f"{blocks}\n</section>"
+        f'<section id="{name}"{voice} aria-labelledby="{name}-title">\n'
+        f'<h2 id="{name}-title">{escape(section.title)}</h2>\n{blocks}\n</section>'
     )
 
 

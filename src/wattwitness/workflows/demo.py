@@ -43,7 +43,9 @@ def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> tuple[tuple[
 
     Returns the studies and the page of all. Files of an earlier run are replaced. Raises OutputNotWritable.
     """
-    from wattwitness.render.study_html import write_side_by_side_html, write_study_html
+    from wattwitness.render.html import write_html
+    from wattwitness.render.study_html import write_side_by_side_html
+    from wattwitness.sections.publication import of_study
 
     studies = []
     for bike in FOUR_BIKES:
@@ -54,7 +56,7 @@ def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> tuple[tuple[
         save(_list_of(bike).encode("utf-8"), rides, replace=True)
         listed, _ = listed_study(rides)
         studies.append(run_study(listed, CompareSettings(), progress=progress))
-        write_study_html(studies[-1], (), folder / f"{where.name}.html", replace=True)
+        write_html(of_study(studies[-1]), folder / f"{where.name}.html", replace=True)
     page = folder / "bikes.html"
     write_side_by_side_html(studies, page, replace=True)
     return tuple(studies), page

@@ -212,10 +212,11 @@ def _bundle(
     from wattwitness.render.evidence.readme import readme
     from wattwitness.render.html import page
     from wattwitness.render.json_form import comparison_text
+    from wattwitness.sections.publication import of_comparison
 
     progress("writing results")
     members["results/comparison.json"] = (comparison_text(comparison) + "\n").encode("utf-8")
-    members["results/report.html"] = page(comparison).encode("utf-8")
+    members["results/report.html"] = page(of_comparison(comparison)).encode("utf-8")
     units = unit_files(comparison, recordings, members, progress)
     bundled = tuple(
         BundledRecording(

@@ -43,13 +43,16 @@ def publish(
     progress: Progress = silent,
 ) -> None:
     """Write the page and the figures that were asked for. Raises OutputExists, OutputNotWritable."""
+    from wattwitness.sections.publication import of_comparison
+
+    publication = of_comparison(comparison)
     if html_path is not None:
         from wattwitness.render.html import write_html
 
         progress(f"writing {html_path.name}")
-        write_html(comparison, html_path, replace=replace)
+        write_html(publication, html_path, replace=replace)
     if figures_folder is not None:
         from wattwitness.render.figures import write_figures
 
         progress(f"drawing figures into {figures_folder.name}")
-        write_figures(comparison, figures_folder, replace=replace)
+        write_figures(publication, figures_folder, replace=replace)

@@ -54,6 +54,7 @@ def check_bench_page(html_path: Path | None, bench: Path, *, replace: bool) -> N
 def publish_study(study: Study, unused: Sequence[tuple[str, str]], *, html_path: Path | None, replace: bool) -> None:
     """Write the page that was asked for. Raises OutputExists, OutputNotWritable."""
     if html_path is not None:
-        from wattwitness.render.study_html import write_study_html
+        from wattwitness.render.html import write_html
+        from wattwitness.sections.publication import of_study
 
-        write_study_html(study, unused, html_path, replace=replace)
+        write_html(of_study(study, unused), html_path, replace=replace)

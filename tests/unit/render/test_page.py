@@ -24,6 +24,7 @@ from wattwitness.render import html as html_module
 from wattwitness.render.html import page, write_html
 from wattwitness.render.page_data import charts_data, coded, is_zoomable
 from wattwitness.render.svg import PAPERS, chart_svg
+from wattwitness.sections.publication import of_comparison
 
 VOID = {"meta", "link", "br"}
 
@@ -67,14 +68,14 @@ def outline(text: str) -> Outline:
 @pytest.mark.parametrize("name", list(COMPARISONS))
 class TestEveryPage:
     def test_is_well_nested_with_unique_ids(self, name: str) -> None:
-        found = outline(page(COMPARISONS[name]()))
+        found = outline(page(of_comparison(COMPARISONS[name]())))
         assert found.misnested == []
         assert found.open == []
         ids = [attributes["id"] for _, attributes in found.elements if "id" in attributes]
         assert len(ids) == len(set(ids))
 
     def test_refers_to_nothing_outside(self, name: str) -> None:
-        for tag, attributes in outline(page(COMPARISONS[name]())).elements:
+        for tag, attributes in outline(page(of_comparison(COMPARISONS[name]()))).elements:
             for key, value in attributes.items():
                 assert not key.startswith("on"), (tag, key)
                 assert key != "style", tag
@@ -83,7 +84,7 @@ class TestEveryPage:
                     assert value.startswith(("#", "data:")), value
 
     def test_runs_only_what_its_policy_names(self, name: str) -> None:
-        found = outline(page(COMPARISONS[name]()))
+        found = outline(page(of_comparison(COMPARISONS[name]())))
         policy = next(
             attributes["content"] or ""
             for tag, attributes in found.elements
@@ -98,7 +99,7 @@ class TestEveryPage:
             assert f"'sha256-{digest}'" in policy
 
     def test_carries_data_that_cannot_break_out(self, name: str) -> None:
-        text = page(COMPARISONS[name]())
+        text = page(of_comparison(COMPARISONS[name]()))
         block = re.search(r'<script type="application/json" id="ride-data">(.*?)</script>', text, re.DOTALL)
         assert block is not None
         assert "<" not in block.group(1)
@@ -106,11 +107,11 @@ class TestEveryPage:
         assert isinstance(json.loads(block.group(1)), list)
 
     def test_keeps_serial_numbers_to_itself(self, name: str) -> None:
-        assert SERIAL not in page(COMPARISONS[name]())
+        assert SERIAL not in page(of_comparison(COMPARISONS[name]()))
 
 
 def test_the_page_names_what_others_wrote() -> None:
-    text = page(comparison())
+    text = page(of_comparison(comparison()))
     if not (html_module.ASSETS / "vendor" / "LICENSE").is_file():
         pytest.skip("the chart library is not built in: run make assets")
     assert "MIT License" in text
@@ -121,18 +122,18 @@ def test_without_the_chart_library_the_page_stays_whole(monkeypatch: pytest.Monk
     for name in ("page.js", "page.css"):
         (tmp_path / name).write_text((html_module.ASSETS / name).read_text("utf-8"), "utf-8")
     monkeypatch.setattr(html_module, "ASSETS", tmp_path)
-    text = page(comparison())
+    text = page(of_comparison(comparison()))
     assert "uPlot=" not in text
     assert "Permission is hereby granted" not in text
     assert '<svg class="chart wide"' in text
 
 
 def test_the_same_comparison_gives_the_same_bytes() -> None:
-    assert page(comparison()) == page(comparison())
+    assert page(of_comparison(comparison())) == page(of_comparison(comparison()))
 
 
 def test_twelve_hours_stay_small() -> None:
-    assert len(page(comparison(pair(seconds=12 * 3600)))) < 4_000_000
+    assert len(page(of_comparison(comparison(pair(seconds=12 * 3600))))) < 4_000_000
 
 
 def decode(values: list[Any]) -> list[float]:
@@ -182,15 +183,15 @@ def test_drawings_hold_no_wild_coordinate(paper: Any) -> None:
 
 def test_a_page_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
     path = tmp_path / "report.html"
-    write_html(comparison(), path)
+    write_html(of_comparison(comparison()), path)
     before = path.read_bytes()
     assert before.startswith(b"<!doctype html>")
     with pytest.raises(OutputExists):
-        write_html(comparison(), path, replace=False)
+        write_html(of_comparison(comparison()), path, replace=False)
     with pytest.raises(OutputNotWritable):
-        write_html(comparison(), tmp_path / "missing" / "report.html")
+        write_html(of_comparison(comparison()), tmp_path / "missing" / "report.html")
     with pytest.raises(OutputNotWritable):
-        write_html(comparison(), tmp_path)
+        write_html(of_comparison(comparison()), tmp_path)
     assert path.read_bytes() == before
     assert [item.name for item in tmp_path.iterdir()] == ["report.html"]
 
@@ -204,6 +205,6 @@ def test_a_failed_write_leaves_the_old_page(tmp_path: Path, monkeypatch: pytest.
 
     monkeypatch.setattr(Path, "replace", full)
     with pytest.raises(OutputNotWritable, match="No space left on device"):
-        write_html(comparison(), path)
+        write_html(of_comparison(comparison()), path)
     assert path.read_text() == "old"
     assert [item.name for item in tmp_path.iterdir()] == ["report.html"]

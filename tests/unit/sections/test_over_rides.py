@@ -15,11 +15,12 @@ from wattwitness.model.chart import Chart, Line
 from wattwitness.model.claim import Claim, ClaimStatus, VerdictWord
 from wattwitness.model.section import Paragraph, Table
 from wattwitness.model.study import RideFigures, Study
-from wattwitness.render.study_html import study_page
+from wattwitness.render.html import page
 from wattwitness.render.terminal import print_study
 from wattwitness.rider.effects import rider_effects
 from wattwitness.rider.zone_sets import SEVEN
 from wattwitness.sections.over_rides.registry import STUDY_SECTIONS, study_sections
+from wattwitness.sections.publication import of_study
 from wattwitness.study.assemble import StudyQuestion, study_of
 
 TWO = Claim(name="two", source="the maker", status=ClaimStatus.STATED, limit_pct=2.0)
@@ -69,8 +70,7 @@ def test_every_section_of_every_study(name: str) -> None:
     text = words(found)
     assert "nan" not in text
     assert "None" not in text
-    page = study_page(found, [("notes.txt", "no recording")])
-    assert "notes.txt" in page
+    assert "notes.txt" in page(of_study(found, [("notes.txt", "no recording")]))
     assert {spec.name for spec in STUDY_SECTIONS} >= {"verdict", "consistency", "rides"}
 
 

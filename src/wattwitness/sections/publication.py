@@ -1,0 +1,64 @@
+"""One answer as it is published: its sections under a title, with what a reader needs to know whose and when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wattwitness.model.alone import AloneReport
+from wattwitness.model.comparison import Comparison
+from wattwitness.model.publication import Publication
+from wattwitness.model.study import Study
+from wattwitness.sections.alone import alone_sections
+from wattwitness.sections.over_rides.registry import study_sections
+from wattwitness.sections.registry import sections_of
+from wattwitness.words.estimates import counted
+from wattwitness.words.names import clean, pair_names, recording_name, sentence_start
+from wattwitness.words.numbers import long_duration, percent_level
+
+
+def of_comparison(comparison: Comparison) -> Publication:
+    """A comparison of two recordings or more."""
+    reference, unit = pair_names(comparison.pairs[0])
+    others = len(comparison.pairs)
+    subject = unit if others == 1 else f"{others} units"
+    level = percent_level(comparison.settings.level)
+    first = comparison.pairs[0].reference
+    date, length = first.first_sample_utc[:10], f"{long_duration(first.duration_s)} recorded by the reference"
+    return Publication(
+        title=sentence_start(f"{subject} against {reference}"),
+        kind="comparison",
+        when=f"Ride of {date}, {length}" if date else length,
+        about=sentence_start(f"{subject} against {reference}; intervals {level}"),
+        version=comparison.version,
+        sections=sections_of(comparison),
+    )
+
+
+def of_recording_alone(report: AloneReport) -> Publication:
+    """One recording with no second meter."""
+    recording = report.recording
+    name = recording_name(recording)
+    date, length = recording.first_sample_utc[:10], long_duration(recording.duration_s)
+    return Publication(
+        title=sentence_start(f"{name}, by itself"),
+        kind="one recording alone",
+        when=f"Ride of {date}, {length} recorded" if date else f"{length} recorded",
+        about=sentence_start(f"{name}, by itself"),
+        version=report.version,
+        sections=alone_sections(report),
+    )
+
+
+def of_study(study: Study, unused: Sequence[tuple[str, str]] = ()) -> Publication:
+    """One unit over many rides; ``unused`` are files that belong to none, with the reason."""
+    days = sorted({ride.day for ride in study.rides if ride.day})
+    rides = counted(len(study.rides), "ride")
+    title = f"{sentence_start(clean(study.unit))} over many rides"
+    return Publication(
+        title=title,
+        kind="study",
+        when=rides + (f", {days[0]} to {days[-1]}" if days else ""),
+        about=f"{title}; {rides}",
+        version=study.version,
+        sections=study_sections(study, unused),
+    )
