@@ -18,6 +18,7 @@ and coasting into one second at half power. The response allows for it (`wattwit
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,18 +54,9 @@ def align(reference: Recording, unit: Recording, clock: ClockFit) -> AlignedPair
     """
     if reference.time_s.size == 0:
         raise ValueError("a reference without samples has no grid")
-    first_s = float(reference.time_s[0])
     grid_s = np.arange(int(reference.duration_s + SNAP_S) + 1, dtype=np.float64)
-    reference_time_s = reference.time_s - first_s
-    unit_time_s = to_reference_s(clock, unit.time_s) - first_s
-    segment = _segment_of(clock, unit.time_s)
-    kept = _kept(clock, unit_time_s, segment)
-    unit_broken = _broken_by_pauses(unit.time_s, unit.pauses)
-    unit_broken |= _broken_by_jumps(clock, segment)
-    on_reference = _channels_on_grid(
-        reference, reference_time_s, _broken_by_pauses(reference.time_s, reference.pauses), grid_s
-    )
-    on_unit = _channels_on_grid(unit, unit_time_s, unit_broken, grid_s, kept)
+    on_reference = _channels_on_grid(reference, reference_samples(reference), grid_s)
+    on_unit = _channels_on_grid(unit, unit_samples(reference, unit, clock), grid_s)
     return AlignedPair(
         time_s=grid_s,
         reference={name: placed.values for name, placed in on_reference.items()},
@@ -96,21 +88,40 @@ def channel_on_grid(
     ``time_s`` and ``values`` have shape (n,), NaN where a sample has no value; ``broken``, shape (n - 1,), marks the
     spacings across which nothing may be interpolated whatever their length.
     """
-    present = np.flatnonzero(np.isfinite(values))
-    if present.size == 0:
+    own = joined_samples(time_s, values, broken, event_driven=event_driven)
+    if own.time_s.size == 0:
         return Placed.as_is(np.full(grid_s.shape, np.nan))
+    if own.step_s <= FINE_STEP_S:
+        return Placed.as_is(_second_means(own.time_s, own.values, own.joined, grid_s))
+    return _interpolated(own.time_s, own.values, own.joined, grid_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JoinedSamples:
+    """The samples of a channel that have a value, shape (k,), and which of their k - 1 spacings a line may cross."""
+
+    time_s: FloatArray
+    values: FloatArray
+    joined: BoolArray
+    step_s: float
+
+
+def joined_samples(
+    time_s: FloatArray, values: FloatArray, broken: BoolArray, *, event_driven: bool = False
+) -> JoinedSamples:
+    """Which samples of a channel belong together; arguments as for ``channel_on_grid``. ``step_s`` is their median."""
+    present = np.flatnonzero(np.isfinite(values))
     own_time_s, own_values = time_s[present], values[present]
+    if present.size < 2:
+        return JoinedSamples(time_s=own_time_s, values=own_values, joined=np.zeros(0, dtype=np.bool_), step_s=1.0)
     spacing_s = np.diff(own_time_s)
-    step_s = float(np.median(spacing_s)) if spacing_s.size else 1.0
+    step_s = float(np.median(spacing_s))
     limit_s = max(SPACING_STEPS * step_s, SPACING_S, EVENT_SPACING_S if event_driven else 0.0)
     breaks_before = np.concatenate(([0], np.cumsum(broken)))
     joined = (spacing_s <= limit_s) & (np.diff(breaks_before[present]) == 0)
-    every = int(np.median(np.diff(present))) if present.size > 1 else 1
     if not event_driven:
-        joined &= np.diff(present) <= every
-    if step_s <= FINE_STEP_S:
-        return Placed.as_is(_second_means(own_time_s, own_values, joined, grid_s))
-    return _interpolated(own_time_s, own_values, joined, grid_s)
+        joined &= np.diff(present) <= int(np.median(np.diff(present)))
+    return JoinedSamples(time_s=own_time_s, values=own_values, joined=joined, step_s=step_s)
 
 
 def _interpolated(time_s: FloatArray, values: FloatArray, joined: BoolArray, grid_s: FloatArray) -> Placed:
@@ -167,22 +178,49 @@ def _at_nearest_second(time_s: FloatArray, values: FloatArray, grid_s: FloatArra
     return means
 
 
-def _channels_on_grid(
-    recording: Recording,
-    time_s: FloatArray,
-    broken: BoolArray,
-    grid_s: FloatArray,
-    kept: BoolArray | None = None,
-) -> dict[ChannelName, Placed]:
-    """Every channel of ``recording``, whose samples are at ``time_s`` on the grid's clock."""
-    if kept is not None and not kept.all():
-        index = np.flatnonzero(kept)
-        time_s = time_s[index]
-        breaks_before = np.concatenate(([0], np.cumsum(broken)))
-        broken = np.diff(breaks_before[index]) > 0
-        channels = {name: values[index] for name, values in recording.channels.items()}
-    else:
-        channels = dict(recording.channels)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedSamples:
+    """A recording's samples on the reference's clock: ``time_s`` (n,) after the reference's first sample, ``broken``
+    (n - 1,) the spacings that nothing may cross, and the channels, shape (n,) each.
+    """
+
+    time_s: FloatArray
+    broken: BoolArray
+    channels: Mapping[ChannelName, FloatArray]
+
+
+def reference_samples(reference: Recording) -> PlacedSamples:
+    """The reference's own samples."""
+    return PlacedSamples(
+        time_s=reference.time_s - reference.time_s[:1],
+        broken=_broken_by_pauses(reference.time_s, reference.pauses),
+        channels=reference.channels,
+    )
+
+
+def unit_samples(reference: Recording, unit: Recording, clock: ClockFit) -> PlacedSamples:
+    """The unit's samples by ``clock``, without those that belong to no second of the reference.
+
+    Raises ValueError where the clock maps no time.
+    """
+    time_s = to_reference_s(clock, unit.time_s) - float(reference.time_s[0])
+    segment = _segment_of(clock, unit.time_s)
+    broken = _broken_by_pauses(unit.time_s, unit.pauses) | _broken_by_jumps(clock, segment)
+    kept = _kept(clock, time_s, segment)
+    if kept.all():
+        return PlacedSamples(time_s=time_s, broken=broken, channels=unit.channels)
+    index = np.flatnonzero(kept)
+    breaks_before = np.concatenate(([0], np.cumsum(broken)))
+    return PlacedSamples(
+        time_s=time_s[index],
+        broken=np.diff(breaks_before[index]) > 0,
+        channels={name: values[index] for name, values in unit.channels.items()},
+    )
+
+
+def _channels_on_grid(recording: Recording, placed: PlacedSamples, grid_s: FloatArray) -> dict[ChannelName, Placed]:
+    """Every channel of ``recording``, whose samples are ``placed``, on the grid."""
+    time_s, broken, channels = placed.time_s, placed.broken, placed.channels
     if recording.spot:
         return {name: Placed.as_is(_at_nearest_second(time_s, values, grid_s)) for name, values in channels.items()}
     return {
