@@ -23,6 +23,7 @@ LEAST_SHARE = 0.8
 class Sheet:
     """The paper: its size in inches (height None: as the chart needs), its letters and lines in points.
 
+    Where the chart decides, a panel is ``panel_share`` of the width high, and the whole at most ``tallest_in``.
     ``titled``: with the chart's title above it and what it is of beneath; without, where a caption says both.
     """
 
@@ -31,6 +32,8 @@ class Sheet:
     letter_pt: float
     line_pt: float
     titled: bool = True
+    panel_share: float = 0.42
+    tallest_in: float = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,10 +93,11 @@ def _height(chart: Chart, sheet: Sheet) -> float:
     """Enough for the panels and their legends at this width."""
     letter_in = sheet.letter_pt / 72
     if chart.sideways:
-        return letter_in * (9 + 4.2 * max(len(chart.x_axis.ticks), 1))
+        return min(letter_in * (9 + 4.2 * max(len(chart.x_axis.ticks), 1)), sheet.tallest_in)
     shares = sum(max(panel.height_share, LEAST_SHARE) for panel in chart.panels)
     names = sum(len(_names(panel)) + 2 for panel in chart.panels)
-    return float(letter_in * (8 + 1.3 * names) + sheet.width_in * 0.42 * shares**0.75)
+    wanted = letter_in * (8 + 1.3 * names) + sheet.width_in * sheet.panel_share * shares**0.75
+    return float(min(wanted, sheet.tallest_in))
 
 
 def _names(panel: Panel) -> list[str]:
