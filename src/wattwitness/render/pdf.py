@@ -55,10 +55,12 @@ def pdf(publication: Publication) -> bytes:
     """The pages as bytes."""
     import typst
 
-    with tempfile.TemporaryDirectory(prefix="wattwitness-") as nothing:
+    with tempfile.TemporaryDirectory(prefix="wattwitness-") as folder:
+        template = Path(folder) / "publication.typ"
+        template.write_bytes(TEMPLATE.read_bytes())
         return typst.compile(
-            TEMPLATE.read_bytes(),
-            root=nothing,  # the template reads no file; here there would be none to read
+            template,
+            root=Path(folder),  # the template reads no file; here is no other to read
             font_paths=[_fonts()],
             ignore_system_fonts=True,
             format="pdf",
@@ -72,11 +74,11 @@ def inputs(publication: Publication) -> dict[str, str]:
     return {"content": json.dumps(_content(publication))}
 
 
-def _fonts() -> str:
+def _fonts() -> Path:
     """Letters for names in other scripts, from the library that draws the figures."""
     import matplotlib as mpl
 
-    return str(Path(mpl.get_data_path()) / "fonts" / "ttf")
+    return Path(mpl.get_data_path()) / "fonts" / "ttf"
 
 
 def _content(publication: Publication) -> dict[str, Any]:
