@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from wattwitness.model.errors import SettingInvalid
@@ -35,7 +36,8 @@ def serve(bench: Path, *, port: int, ready: Callable[[str], None]) -> None:
             timeout_graceful_shutdown=PATIENCE_S,
         )
         ready(f"http://{ADDRESS}:{actual}/")
-        uvicorn.Server(config).run(sockets=[listener])
+        with suppress(KeyboardInterrupt):  # Ctrl+C is how it is ended; the server has closed everything by then
+            uvicorn.Server(config).run(sockets=[listener])
 
 
 def _listening(port: int) -> socket.socket:
