@@ -10,7 +10,8 @@ import numpy as np
 
 from wattwitness.model.arrays import FloatArray
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""The last four are the wide forms of the first, which some spreadsheets read alike."""
 
 
 def harmless(text: str) -> str:
