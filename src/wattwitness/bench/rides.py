@@ -45,13 +45,16 @@ RESULTS = sa.Table("results", _META, sa.Column("key", sa.Text, primary_key=True)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptRide:
     """A ride of a unit on the bench. ``files`` holds the originals under the names of ``FILES``, and ``parts`` which
-    recording of the file is meant (``None``: it has one). ``noted`` is the rest; its paths mean nothing.
+    recording of the file is meant (``None``: it has one). ``noted`` is the rest; its paths mean nothing. ``id`` and
+    ``unit_id`` are the catalogue's (0: not written down yet).
     """
 
     unit: str
     files: Mapping[str, Original]
     parts: Mapping[str, int | None]
     noted: ListedRide
+    id: int = 0
+    unit_id: int = 0
 
 
 def put_original(connection: sa.Connection, original: Original, *, added_at: str) -> None:
@@ -125,6 +128,8 @@ def rides_of(connection: sa.Connection, bench: Path, unit: str | None = None) ->
         noted = {name: row[name] for name in (*WORDS, *NUMBERS) if name != "ride_group"}
         rides.append(
             KeptRide(
+                id=row["id"],
+                unit_id=row["unit_id"],
                 unit=row["unit_name"],
                 files={name: originals[sha256] for name, sha256 in shas.items()},
                 parts={name: row[f"{name}_part"] for name in FILES[:2]},

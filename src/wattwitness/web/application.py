@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from importlib import import_module
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -15,16 +17,23 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import bench, errands
+from wattwitness.web.pages import bench, errands, ride
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
+from wattwitness.workflows.ride_view import OpenRides
 
 HERE = Path(__file__).parent
 ASSETS = HERE.parent / "render" / "assets"
-PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES)
+PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES, ride.ROUTES)
 """The addresses of every page. A new one is one file beside these, and its name here."""
 
 LONGEST_WAIT_S = 3.0
+
+
+def _made_ready() -> None:
+    """Import what the first ride would wait for."""
+    for module in ("scipy.optimize", "scipy.special", "fitdecode", "wattwitness.sections.registry"):
+        import_module(module)
 
 
 def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
@@ -33,6 +42,7 @@ def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
 
     @asynccontextmanager
     async def living(_app: Starlette) -> AsyncIterator[None]:
+        threading.Thread(target=_made_ready, name="imports", daemon=True).start()
         yield
         tasks.stop_all(wait_s=LONGEST_WAIT_S)
 
@@ -44,5 +54,5 @@ def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
         exception_handlers={WattwitnessError: failed, HTTPException: missing, TooMuch: too_much, Exception: failed},
         lifespan=living,
     )
-    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks)
+    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks, rides=OpenRides(bench_folder))
     return Guard(application, port=port, token=token)

@@ -32,7 +32,7 @@ ALWAYS = {
     "referrer-policy": "no-referrer",
     "cross-origin-resource-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
-    "permissions-policy": "camera=(), microphone=(), geolocation=(), usb=(), bluetooth=()",
+    "permissions-policy": "camera=(), microphone=(), geolocation=(), usb=()",
     "cache-control": "no-store",
 }
 

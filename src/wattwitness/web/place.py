@@ -8,15 +8,17 @@ from pathlib import Path
 from starlette.requests import Request
 
 from wattwitness.web.tasks import Tasks
+from wattwitness.workflows.ride_view import OpenRides
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """The bench that is open, the token of this start, and the work under way."""
+    """The bench that is open, the token of this start, the work under way, and the rides looked at last."""
 
     bench: Path
     token: str
     tasks: Tasks
+    rides: OpenRides
 
 
 def place_of(request: Request) -> Place:

@@ -135,7 +135,7 @@ def bench_study(
         everything = rides_of(connection, bench)
     unit = _unit_asked({ride.unit for ride in everything}, asked.unit, bench)
     rides = [ride for ride in everything if ride.unit == unit]
-    listed = replace(asked, unit=unit, rides=tuple(_listed(bench, ride) for ride in rides))
+    listed = replace(asked, unit=unit, rides=tuple(listed_ride(bench, ride) for ride in rides))
     tasks = ride_tasks(listed, settings)
     keys = [figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True)]
     with catalogue(bench) as connection:
@@ -196,7 +196,8 @@ def _keep_ride(bench: Path, ride: ListedRide, unit: str) -> KeptRide:
     return KeptRide(unit=unit, files=files, parts=parts, noted=ride)
 
 
-def _listed(bench: Path, ride: KeptRide) -> ListedRide:
+def listed_ride(bench: Path, ride: KeptRide) -> ListedRide:
+    """The ride with the paths of its originals, as a comparison takes it."""
     paths = {name: original_path(bench, one.sha256, one.file_name) for name, one in ride.files.items()}
 
     def argument(name: str) -> str:

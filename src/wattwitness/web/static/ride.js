@@ -7,6 +7,7 @@ const base = page.dataset.ride;
 const facts = JSON.parse(page.dataset.facts);
 const find = (name) => page.querySelector(`[data-part="${name}"]`);
 const speak = (text) => { find("spoken").textContent = text; };
+const MINUS_SIGN = /\u2212/g;
 let question = null, trial = null;
 
 /* Panels are there before their lines: what has none stays hidden. */
@@ -144,6 +145,6 @@ page.querySelectorAll("form[data-clock]").forEach((form) => {
   });
   form.querySelector("[data-found]").addEventListener("click", () => change(`${base}/clock`, { ride: unit.ride, offset_s: "" }));
 });
-const MINUS_SIGN = /\u2212/g;
-
-await Promise.all([draw(`${base}/lines/0`), ...facts.units.map((unit, k) => draw(`${base}/lines/${k + 1}`)), answer()]);
+/* One after the other, so that something is there to look at as soon as it can be. */
+for (let k = 0; k <= facts.units.length; k += 1) { await draw(`${base}/lines/${k}`); }
+await answer();
