@@ -23,7 +23,7 @@ from wattwitness.model.errors import (
 )
 
 FILE_NAME = "catalogue.sqlite"
-HEAD = "0001"
+HEAD = "0002"
 """The newest step under ``migrations/versions``; a test holds the two together."""
 
 BEGUN = {FILE_NAME, f"{FILE_NAME}-journal"}
@@ -63,6 +63,9 @@ def catalogue(bench: Path, *, write: bool = False) -> Iterator[sa.Connection]:
         raise FileMissing(
             "There is no bench in that folder.", where=str(bench), hint="Make one with “wattwitness bench new”."
         )
+    if not write and _is_older(bench):
+        with catalogue(bench, write=True):
+            pass  # brought up to date; an older program left it
     with _transaction(bench, write=write) as connection:
         version = _version(connection, bench)
         if version > HEAD:
@@ -74,6 +77,11 @@ def catalogue(bench: Path, *, write: bool = False) -> Iterator[sa.Connection]:
         if version < HEAD and write:
             _migrate(connection)
         yield connection
+
+
+def _is_older(bench: Path) -> bool:
+    with _transaction(bench, write=False) as connection:
+        return _version(connection, bench) < HEAD
 
 
 @contextmanager

@@ -11,35 +11,13 @@ import sqlalchemy as sa
 from wattwitness.bench.catalogue import FILE_NAME
 from wattwitness.bench.figures_form import figures_from_text, figures_to_text
 from wattwitness.bench.originals import Original
+from wattwitness.bench.tables import FILES, RECORDINGS, RESULTS, RIDES, UNITS
 from wattwitness.model.errors import BenchInvalid
 from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.study import RideFigures
 
-_META = sa.MetaData()
-UNITS = sa.Table("units", _META, sa.Column("id", sa.Integer, primary_key=True), sa.Column("name", sa.Text))
-RECORDINGS = sa.Table(
-    "recordings",
-    _META,
-    sa.Column("sha256", sa.Text, primary_key=True),
-    sa.Column("file_name", sa.Text),
-    sa.Column("size_bytes", sa.Integer),
-    sa.Column("added_at", sa.Text),
-)
-FILES = ("reference", "unit", "mapping", "reference_meter", "unit_meter")
-PARTS = ("reference_part", "unit_part")
 WORDS = ("name", "ride_group", "rider", "firmware", "day", "excluded")
 NUMBERS = ("temperature_c", "offset_s")
-RIDES = sa.Table(
-    "rides",
-    _META,
-    sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("unit_id", sa.Integer),
-    *(sa.Column(f"{name}_sha256", sa.Text) for name in FILES),
-    *(sa.Column(name, sa.Integer) for name in PARTS),
-    *(sa.Column(name, sa.Text) for name in WORDS),
-    *(sa.Column(name, sa.Float) for name in NUMBERS),
-)
-RESULTS = sa.Table("results", _META, sa.Column("key", sa.Text, primary_key=True), sa.Column("figures", sa.Text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
