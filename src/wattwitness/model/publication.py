@@ -13,7 +13,9 @@ class Publication:
     """One answer as it is published.
 
     ``kind`` says of what it is (``comparison``, ``study``), ``when`` of which days. ``about`` is what a figure that
-    stands alone is of. The first section holds the answer, the last the method in small print.
+    stands alone is of. The first section holds the answer, the last the method. ``small_print`` goes with every file:
+    version, settings, hashes of the data, the claim and its source, what was left out, a line each. ``data_mark`` is a
+    short mark of the data.
     """
 
     title: str
@@ -22,6 +24,13 @@ class Publication:
     about: str
     version: str
     sections: tuple[Section, ...]
+    small_print: tuple[str, ...] = ()
+    data_mark: str = ""
+
+    @property
+    def origin(self) -> str:
+        """What a figure says beneath itself, besides what it is of."""
+        return f"wattwitness {self.version}" + (f", data {self.data_mark}" if self.data_mark else "")
 
     @property
     def charts(self) -> tuple[Chart, ...]:

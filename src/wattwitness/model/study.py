@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from wattwitness.model.claim import Verdicts
+from wattwitness.model.claim import Claim, Verdicts
 from wattwitness.model.episodes import Episode, Pattern
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.rider import RiderEffects, ThresholdTest, ZonesRidden
+from wattwitness.model.settings import CompareSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +26,8 @@ class RideFigures:
     is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
     looked for (``faults_looked_for``). ``usual_bias_pct`` is the bias apart from the unit's
     episodes. ``within_pct`` is the standard deviation of the error's 30 s means in the ride,
-    ``reference_uncertainty_pct`` the reference's own standard uncertainty by that ride's budget.
+    ``reference_uncertainty_pct`` the reference's own standard uncertainty by that ride's budget. ``source_sha256`` are
+    the hashes of the files of reference and unit (empty: they could not be read).
     """
 
     name: str
@@ -61,6 +63,7 @@ class RideFigures:
     zones_ridden: ZonesRidden | None = None
     threshold_test: ThresholdTest | None = None
     block_bias_pct: tuple[float, ...] = ()
+    source_sha256: tuple[str, ...] = ()
 
     @property
     def counts(self) -> bool:
@@ -218,7 +221,8 @@ class BeforeAfter:
 class Study:
     """The whole answer about one unit over many rides. ``limit_pct`` is the one claimed at the standard power.
 
-    ``judged_on`` names the group of rides that all but the change was judged on (empty: all of them).
+    ``judged_on`` names the group of rides that all but the change was judged on (empty: all of them). ``claim`` is what
+    was promised and by whom, ``settings`` those of every ride's comparison; ``None`` where they are not on record.
     """
 
     unit: str
@@ -233,3 +237,5 @@ class Study:
     limit_pct: float | None
     rider: RiderEffects | None
     version: str
+    claim: Claim | None = None
+    settings: CompareSettings | None = None

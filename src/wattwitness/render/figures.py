@@ -117,33 +117,39 @@ def figure_names(charts: Sequence[Chart], grounds: Sequence[Ground] = (Ground.WH
 
 def figure_files(publication: Publication, grounds: Sequence[Ground] = (Ground.WHITE,)) -> Iterator[tuple[str, bytes]]:
     """Every chart on every ground in every edition: name and content, one after the other."""
+    about, source = f"{publication.about}\n{publication.origin}", " ".join(publication.small_print)
     for chart in publication.charts:
         for ground in grounds:
             for edition in EDITIONS:
-                for ending, content in chart_files(chart, edition, publication.about, ground).items():
+                for ending, content in chart_files(chart, edition, about, ground, source=source).items():
                     yield f"{chart.name}{GROUND_WORDS[ground]}{ending}", content
 
 
-def chart_files(chart: Chart, edition: Edition, about: str, ground: Ground = Ground.WHITE) -> dict[str, bytes]:
-    """One chart in one edition, as content by the ending of its file's name: ``.svg``, ``-1920x1080.png``."""
+def chart_files(
+    chart: Chart, edition: Edition, about: str, ground: Ground = Ground.WHITE, *, source: str = ""
+) -> dict[str, bytes]:
+    """One chart in one edition, as content by the ending of its file's name: ``.svg``, ``-1920x1080.png``.
+
+    ``source`` is small print that is kept inside each file.
+    """
+    words = {"Title": chart.title, "Description": chart.alt, **({"Source": source} if source else {})}
     with _style():
         figure = draw(chart, edition.sheet, about=about, ground=ground)
-        return {ending: _bytes(figure, kind, chart) for ending, kind in edition.files}
+        return {ending: _bytes(figure, kind, words) for ending, kind in edition.files}
 
 
-def _bytes(figure: Figure, kind: Drawing | float, chart: Chart) -> bytes:
-    """One file's bytes, without a date, with the chart's words for who cannot see it where the format has a place."""
+def _bytes(figure: Figure, kind: Drawing | float, words: dict[str, str]) -> bytes:
+    """One file's bytes, without a date, with the words for who cannot see it where the format has a place."""
     buffer = io.BytesIO()
-    words = {"Title": chart.title, "Description": chart.alt}
     if kind is Drawing.SVG:
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "wattwitness", **words})
     elif kind is Drawing.PDF:
-        words = {"Title": chart.title, "Subject": chart.alt, "Creator": "wattwitness", "Producer": "wattwitness"}
-        figure.savefig(buffer, format="pdf", metadata={"CreationDate": None, **words})
+        about = {"Title": words["Title"], "Subject": words["Description"], "Keywords": words.get("Source", "")}
+        made = {"Creator": "wattwitness", "Producer": "wattwitness", "CreationDate": None}
+        figure.savefig(buffer, format="pdf", metadata={**about, **made})
     else:
-        effort = {"compress_level": PNG_EFFORT}
-        words["Software"] = "wattwitness"
-        figure.savefig(buffer, format="png", dpi=kind, metadata=words, pil_kwargs=effort)
+        about = {**words, "Software": "wattwitness"}
+        figure.savefig(buffer, format="png", dpi=kind, metadata=about, pil_kwargs={"compress_level": PNG_EFFORT})
     return buffer.getvalue()
 
 

@@ -38,6 +38,8 @@ def study_to_json(study: Study, unused: Sequence[tuple[str, str]] = ()) -> JsonO
         "reference_uncertainty_pct": json_number(study.reference_uncertainty_pct),
         "limit_pct": json_number(study.limit_pct),
         "judged_on": study.judged_on,
+        "claim": None if study.claim is None else json_tree(study.claim),
+        "settings": None if study.settings is None else json_tree(study.settings),
         "verdicts": json_tree(study.verdicts),
         "consistency": _consistency(study.consistency),
         "correction": json_tree(study.correction),
@@ -83,6 +85,8 @@ def study_schema() -> Schema:
             reference_uncertainty_pct=whole["reference_uncertainty_pct"],
             limit_pct=whole["limit_pct"],
             judged_on=whole["judged_on"],
+            claim=whole["claim"],
+            settings=whole["settings"],
             verdicts=whole["verdicts"],
             consistency=object_schema(
                 "Is it the same every day? As ridden; under standardised at one power and cadence.",

@@ -7,6 +7,7 @@ from wattwitness.model.alone import AloneReport, OwnSurface, Yardstick
 from wattwitness.model.episodes import Episode, Finding
 from wattwitness.model.recording import ChannelName, Severity
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.sections.small_print import PRIVATE, settings_table
 from wattwitness.words.alone import alone_depth_words, alone_sentence
 from wattwitness.words.episodes import kind_words, kinds_counted
 from wattwitness.words.estimates import counted, interval_cell, value_cell
@@ -232,6 +233,11 @@ def _method(report: AloneReport) -> Section:
         title="Method",
         blocks=(
             Paragraph(text=text, tone=Tone.NOTE),
-            Paragraph(text=f"SHA-256 of the recording {report.recording.source.sha256}", tone=Tone.NOTE),
+            settings_table(settings),
+            Paragraph(
+                text=f"SHA-256 of the recording: {report.recording.source.sha256}. Made with wattwitness "
+                f"{report.version}. {PRIVATE}",
+                tone=Tone.NOTE,
+            ),
         ),
     )

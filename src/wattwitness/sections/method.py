@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-from typing import Any
-
 from wattwitness.model.comparison import Comparison, RecordingSummary
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
+from wattwitness.sections.small_print import PRIVATE, limit_words, settings_table
 from wattwitness.words.names import clean, recording_name
 from wattwitness.words.numbers import long_duration, number, percent_level, quantity, utc_time
 from wattwitness.words.parts import channel_words
@@ -31,12 +29,9 @@ def build(comparison: Comparison) -> Section:
         blocks=(
             Paragraph(text=definitions, tone=Tone.NOTE),
             _recordings(comparison),
-            _settings(comparison),
-            Paragraph(
-                text=f"Made with wattwitness {comparison.version}. Positions, serial numbers and names of riders in "
-                "the files are left out.",
-                tone=Tone.NOTE,
-            ),
+            settings_table(comparison.settings),
+            Paragraph(text=limit_words(comparison.settings.limit_pct), tone=Tone.NOTE),
+            Paragraph(text=f"Made with wattwitness {comparison.version}. {PRIVATE}", tone=Tone.NOTE),
         ),
     )
 
@@ -96,28 +91,3 @@ def _meter(item: RecordingSummary) -> str:
 
 def _spacing(item: RecordingSummary) -> str:
     return "when something changed" if item.event_driven else quantity(item.step_s, "s", 2)
-
-
-def _settings(comparison: Comparison) -> Table:
-    settings = comparison.settings
-    return Table(
-        caption="The settings",
-        columns=(
-            Column(heading="setting", numeric=False),
-            Column(heading="value", numeric=False),
-            Column(heading="meaning", numeric=False),
-        ),
-        rows=tuple(
-            (item.name, _setting(getattr(settings, item.name), item.metadata["unit"]), item.metadata["meaning"])
-            for item in fields(settings)
-        ),
-        folded=True,
-    )
-
-
-def _setting(value: Any, unit: str) -> str:
-    if value is None or value == ():
-        return "left out"
-    if isinstance(value, tuple):
-        return ", ".join("estimated" if part is None else f"{part:g} {unit}" for part in value)
-    return f"{value:g}" if unit == "1" else f"{value:g} {unit}"

@@ -8,6 +8,7 @@ from wattwitness.model.alone import AloneReport
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.publication import Publication
 from wattwitness.model.study import Study
+from wattwitness.sections import small_print
 from wattwitness.sections.alone import alone_sections
 from wattwitness.sections.over_rides.registry import study_sections
 from wattwitness.sections.registry import sections_of
@@ -31,6 +32,8 @@ def of_comparison(comparison: Comparison) -> Publication:
         about=sentence_start(f"{subject} against {reference}; intervals {level}"),
         version=comparison.version,
         sections=sections_of(comparison),
+        small_print=small_print.of_comparison(comparison),
+        data_mark=small_print.data_mark([first.source.sha256, *(pair.unit.source.sha256 for pair in comparison.pairs)]),
     )
 
 
@@ -46,6 +49,8 @@ def of_recording_alone(report: AloneReport) -> Publication:
         about=sentence_start(f"{name}, by itself"),
         version=report.version,
         sections=alone_sections(report),
+        small_print=small_print.of_alone(report),
+        data_mark=small_print.data_mark([recording.source.sha256]),
     )
 
 
@@ -61,4 +66,6 @@ def of_study(study: Study, unused: Sequence[tuple[str, str]] = ()) -> Publicatio
         about=f"{title}; {rides}",
         version=study.version,
         sections=study_sections(study, unused),
+        small_print=small_print.of_study(study, unused),
+        data_mark=small_print.data_mark([sha256 for ride in study.rides for sha256 in ride.source_sha256]),
     )

@@ -78,6 +78,7 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         usual_bias_pct=_usual(pair),
         reference_uncertainty_pct=pair.overall.reference_uncertainty_pct,
         block_bias_pct=tuple(block.bias_pct.value for block in pair.blocks if block.bias_pct.value is not None),
+        source_sha256=(pair.reference.source.sha256, pair.unit.source.sha256),
     )
 
 

@@ -97,6 +97,8 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
     study = study_of(unit, figures, question, version=__version__)
     return replace(
         study,
+        claim=claim,
+        settings=settings,
         episode_patterns=patterns_over_rides(
             [(ride.episodes, ride.hours) for ride in study.rides if ride.counts and ride.hours > 0]
         ),

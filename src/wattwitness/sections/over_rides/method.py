@@ -8,8 +8,9 @@ from pathlib import Path
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import Study
 from wattwitness.sections.building import Block
+from wattwitness.sections.small_print import claim_words, left_out_words, settings_table
 from wattwitness.words.names import clean
-from wattwitness.words.numbers import NBSP, number, quantity
+from wattwitness.words.numbers import number, quantity, typeset
 
 NAME = "method"
 TITLE = "How it was judged"
@@ -27,7 +28,8 @@ def build(study: Study, unused: Sequence[tuple[str, str]]) -> Section:
                 f"{quantity(study.reference_uncertainty_pct, '%')} is the same in every ride and is never divided by "
                 f"their number. Decision rule: {verdict.rule.value.replace('_', ' ')}."
             )
-        )
+        ),
+        Paragraph(text=typeset(claim_words(study.claim))),
     ]
     if verdict.risks.at_fixed:
         blocks.append(
@@ -48,5 +50,20 @@ def build(study: Study, unused: Sequence[tuple[str, str]]) -> Section:
                 rows=tuple((clean(Path(file).name), why) for file, why in unused),
             )
         )
-    blocks.append(Paragraph(text=f"wattwitness{NBSP}{study.version}", tone=Tone.NOTE))
+    if study.settings is not None:
+        blocks.append(settings_table(study.settings))
+    hashes = [(clean(ride.name), *ride.source_sha256) for ride in study.rides if ride.source_sha256]
+    if hashes:
+        blocks.append(_hashes(hashes))
+    text = f"Made with wattwitness {study.version}. {left_out_words(study, unused)}"
+    blocks.append(Paragraph(text=text, tone=Tone.NOTE))
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def _hashes(rows: Sequence[tuple[str, ...]]) -> Table:
+    return Table(
+        caption="SHA-256 of the recordings",
+        columns=tuple(Column(heading=name, numeric=False) for name in ("ride", "reference", "unit")),
+        rows=tuple(rows),
+        folded=True,
+    )

@@ -1,0 +1,156 @@
+"""Small print that goes with everything published: version, settings, hashes of the data, the claim and whose it is,
+and what was left out.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any
+
+from wattwitness.model.alone import AloneReport
+from wattwitness.model.claim import Claim, ClaimStatus
+from wattwitness.model.comparison import Comparison
+from wattwitness.model.section import Column, Table
+from wattwitness.model.settings import AloneSettings, CompareSettings
+from wattwitness.model.study import Study
+from wattwitness.words.estimates import counted
+from wattwitness.words.names import clean
+from wattwitness.words.numbers import quantity
+
+PRIVATE = "Positions, serial numbers and names of riders in the files are left out."
+LONGEST_SOURCE = 300
+SHORT_HASH = 12
+KNOWN = {
+    ClaimStatus.STATED: "as stated by the tester",
+    ClaimStatus.READ: "read in the document itself",
+    ClaimStatus.SECONDARY: "known at second hand, not from the document itself",
+}
+
+
+def of_comparison(comparison: Comparison) -> tuple[str, ...]:
+    """A line each."""
+    pairs = comparison.pairs
+    sources = [pairs[0].reference.source, *(pair.unit.source for pair in pairs)]
+    roles = ["reference", *(f"unit {place}" if len(pairs) > 1 else "unit" for place in range(1, len(sources)))]
+    missing = len({item.what for pair in pairs for item in pair.not_assessed})
+    left = f"Not assessed: {counted(missing, 'part')}, each named with the reason. " if missing else ""
+    return (
+        f"Made by wattwitness {comparison.version}.",
+        limit_words(comparison.settings.limit_pct),
+        f"Settings: {settings_line(comparison.settings)}.",
+        *(f"SHA-256, {role}: {source.sha256}" for role, source in zip(roles, sources, strict=True)),
+        f"{left}{PRIVATE}",
+    )
+
+
+def of_alone(report: AloneReport) -> tuple[str, ...]:
+    """The same of one recording."""
+    return (
+        f"Made by wattwitness {report.version}.",
+        "No claim is judged: one recording cannot show a constant error.",
+        f"Settings: {settings_line(report.settings)}.",
+        f"SHA-256, recording: {report.recording.source.sha256}",
+        PRIVATE,
+    )
+
+
+def of_study(study: Study, unused: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """The same of many rides."""
+    settings = () if study.settings is None else (f"Settings: {settings_line(study.settings)}.",)
+    hashes = [
+        f"SHA-256, {clean(ride.name)}, {role}: {sha256}"
+        for ride in study.rides
+        for role, sha256 in zip(("reference", "unit"), ride.source_sha256, strict=False)
+    ]
+    return (
+        f"Made by wattwitness {study.version}.",
+        claim_words(study.claim),
+        *settings,
+        *hashes,
+        left_out_words(study, unused),
+    )
+
+
+def left_out_words(study: Study, unused: Sequence[tuple[str, str]]) -> str:
+    """Rides and files that are in no number, and what of private data."""
+    parts = []
+    rides = len(study.consistency.left_out)
+    if rides:
+        parts.append(counted(rides, "ride that does not count", "rides that do not count"))
+    if unused:
+        parts.append(counted(len(unused), "file that belongs to no ride", "files that belong to no ride"))
+    lead = f"Left out: {' and '.join(parts)}, with the reasons. " if parts else "No ride was left out. "
+    return f"{lead}{PRIVATE}"
+
+
+def limit_words(limit_pct: float | None) -> str:
+    """What a comparison was held against."""
+    if limit_pct is None:
+        return "No limit was stated, and none is judged by."
+    return f"Held against a limit of ±{quantity(limit_pct, '%', 2)} on the bias, as stated by the tester."
+
+
+def claim_words(claim: Claim | None) -> str:
+    """What was promised, by whom, and how that is known."""
+    if claim is None:
+        return "No claim was stated; where a verdict needs a limit, it names the default of this program."
+    limits = []
+    if claim.limit_pct is not None:
+        limits.append(f"bias within ±{claim.limit_pct:g} %")
+    if claim.limit_w is not None:
+        limits.append(f"bias within ±{claim.limit_w:g} W")
+    if claim.limit_pct is not None and claim.limit_w is not None:
+        limits = [f"bias within ±{claim.limit_pct:g} % or ±{claim.limit_w:g} W, whichever is wider"]
+    if claim.spread_pct is not None:
+        limits.append(f"standard deviation between rides at most {claim.spread_pct:g} %")
+    if claim.faults_per_h is not None:
+        limits.append(f"at most {claim.faults_per_h:g} faults an hour")
+    where = _range(claim)
+    source = clean(claim.source, longest=LONGEST_SOURCE).rstrip(".")
+    return f"The claim: {', '.join(limits)}{where}. Its source: {source} ({KNOWN[claim.status]})."
+
+
+def _range(claim: Claim) -> str:
+    if math.isfinite(claim.to_w):
+        return f", from {claim.from_w:g} to {claim.to_w:g} W"
+    return f", from {claim.from_w:g} W on" if claim.from_w > 0 else ""
+
+
+def settings_table(settings: CompareSettings | AloneSettings) -> Table:
+    """Every setting with its value and meaning."""
+    return Table(
+        caption="The settings",
+        columns=(
+            Column(heading="setting", numeric=False),
+            Column(heading="value", numeric=False),
+            Column(heading="meaning", numeric=False),
+        ),
+        rows=tuple(
+            (item.name, _value(getattr(settings, item.name), item.metadata["unit"]), item.metadata["meaning"])
+            for item in fields(settings)
+        ),
+        folded=True,
+    )
+
+
+def settings_line(settings: CompareSettings | AloneSettings) -> str:
+    """Every setting on one line."""
+    return ", ".join(
+        f"{item.name} {_value(getattr(settings, item.name), item.metadata['unit'])}" for item in fields(settings)
+    )
+
+
+def _value(value: Any, unit: str) -> str:
+    if value is None or value == ():
+        return "left out"
+    if isinstance(value, tuple):
+        return ", ".join("estimated" if part is None else f"{part:g} {unit}" for part in value)
+    return f"{value:g}" if unit == "1" else f"{value:g} {unit}"
+
+
+def data_mark(hashes: Sequence[str]) -> str:
+    """A short mark of all data together, to tell one publication's figures from another's."""
+    return hashlib.sha256("\n".join(hashes).encode("ascii", "replace")).hexdigest()[:SHORT_HASH]
