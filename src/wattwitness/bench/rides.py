@@ -9,7 +9,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from wattwitness.bench.catalogue import FILE_NAME
-from wattwitness.bench.figures_form import figures_from_text, figures_to_text
+from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.bench.originals import Original
 from wattwitness.bench.tables import FILES, RECORDINGS, RESULTS, RIDES, UNITS
 from wattwitness.model.errors import BenchInvalid
@@ -125,7 +125,7 @@ def kept_figures(connection: sa.Connection, keys: Sequence[str]) -> dict[str, Ri
         if text is None:
             continue
         try:
-            found[key] = figures_from_text(text)
+            found[key] = from_text(RideFigures, text, whole=True)
         except ValueError:
             continue
     return found
@@ -133,7 +133,7 @@ def kept_figures(connection: sa.Connection, keys: Sequence[str]) -> dict[str, Ri
 
 def put_figures(connection: sa.Connection, key: str, figures: RideFigures) -> None:
     """Keep figures under their key, in place of any that are there."""
-    connection.execute(RESULTS.insert().prefix_with("OR REPLACE").values(key=key, figures=figures_to_text(figures)))
+    connection.execute(RESULTS.insert().prefix_with("OR REPLACE").values(key=key, figures=to_text(figures)))
 
 
 def _made_of(ride: KeptRide) -> dict[str, str | int | None]:

@@ -15,12 +15,13 @@ import numpy as np
 import pytest
 
 from wattwitness.bench.catalogue import FILE_NAME, HEAD, catalogue, new_bench
-from wattwitness.bench.figures_form import figures_from_text, figures_to_text
+from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.bench.originals import check_original, keep, original_path
 from wattwitness.bench.rides import originals_of
 from wattwitness.model.errors import BenchInvalid, BenchNewer, FileMissing, OutputExists, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
+from wattwitness.model.study import RideFigures
 from wattwitness.rider.zone_sets import SEVEN
 from wattwitness.workflows import bench as workflow
 from wattwitness.workflows.bench import add_rides, bench_holds, bench_study
@@ -96,7 +97,7 @@ def test_only_what_changed_is_compared_again(bench: Path, ride: ListedRide, monk
     first = bench_study(bench, asked, settings)
     second = bench_study(bench, asked, settings)
     assert compared == ["monday"]
-    assert figures_to_text(first.rides[0]) == figures_to_text(second.rides[0])
+    assert to_text(first.rides[0]) == to_text(second.rides[0])
     bench_study(bench, asked, replace(settings, power_band_w=40.0))
     assert compared == ["monday", "monday"]
     with pytest.raises(UnknownName, match="no unit"):
@@ -105,10 +106,10 @@ def test_only_what_changed_is_compared_again(bench: Path, ride: ListedRide, monk
 
 def test_figures_come_back_from_their_text_whole(ride: ListedRide) -> None:
     figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN.name, threshold_w=None))
-    text = figures_to_text(figures)
-    assert figures_to_text(figures_from_text(text)) == text
-    assert isinstance(figures_from_text(text).block_bias_pct, tuple)
-    assert np.isnan(figures_from_text(text).temperature_c)
+    text = to_text(figures)
+    assert to_text(from_text(RideFigures, text, whole=True)) == text
+    assert isinstance(from_text(RideFigures, text, whole=True).block_bias_pct, tuple)
+    assert np.isnan(from_text(RideFigures, text, whole=True).temperature_c)
 
 
 @pytest.mark.parametrize("change", [{"name": 3}, {"hours": "3"}, {"hours": None}, {"more": 1}, {"bias_pct": []}])
@@ -117,7 +118,7 @@ def test_a_doctored_text_is_no_figures(ride: ListedRide, change: dict[str, objec
         RideTask(ride=replace(ride, unit="gone.fit"), settings=CompareSettings(), zones="", threshold_w=None)
     )
     with pytest.raises(ValueError, match=r"no|not"):
-        figures_from_text(json.dumps(json.loads(figures_to_text(figures)) | change))
+        from_text(RideFigures, json.dumps(json.loads(to_text(figures)) | change), whole=True)
 
 
 def test_what_is_no_bench_a_newer_one_or_a_broken_one_is_told(bench: Path, tmp_path: Path) -> None:

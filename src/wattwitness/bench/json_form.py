@@ -1,4 +1,4 @@
-"""Figures of a ride as strict JSON and back: built from their types only, so that nothing in a text can run."""
+"""Nouns of the model as strict JSON and back: built from their types only, so that nothing in a text can run."""
 
 from __future__ import annotations
 
@@ -9,28 +9,28 @@ import typing
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
 
-from wattwitness.model.study import RideFigures
-
 NOT_FINITE = {"nan": math.nan, "inf": math.inf, "-inf": -math.inf}
+Noun = TypeVar("Noun")
 
 
-def figures_to_text(figures: RideFigures) -> str:
-    """The figures as JSON; numbers that are not finite are the words nan, inf and -inf."""
-    return json.dumps(_plain(figures), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+def to_text(noun: Any) -> str:
+    """A dataclass of the model as JSON; numbers that are not finite are the words nan, inf and -inf."""
+    return json.dumps(_plain(noun), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
 
 
-def figures_from_text(text: str) -> RideFigures:
-    """The figures again. Raises ValueError for anything that ``figures_to_text`` would not have written."""
+def from_text(kind: type[Noun], text: str, *, whole: bool = False) -> Noun:
+    """The noun again. What a text of an older program does not hold has its default, unless it must be ``whole``.
+
+    Raises ValueError for anything that ``to_text`` would not have written.
+    """
     try:
-        made = _made(RideFigures, json.loads(text))
+        return cast(Noun, _made(kind, json.loads(text), whole))
     except (TypeError, KeyError, RecursionError) as error:
-        raise ValueError(f"these are no figures of a ride: {error}") from error
-    assert isinstance(made, RideFigures)  # noqa: S101 (for the type checker)
-    return made
+        raise ValueError(f"this is no {kind.__name__}: {error}") from error
 
 
 def _plain(value: Any) -> Any:
@@ -48,15 +48,15 @@ def _plain(value: Any) -> Any:
     return "nan" if math.isnan(number) else "inf" if number > 0 else "-inf"
 
 
-def _made(hint: Any, plain: Any) -> Any:
+def _made(hint: Any, plain: Any, whole: bool) -> Any:
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
         kinds = [one for one in arguments if one is not type(None)]
-        return None if plain is None and len(kinds) < len(arguments) else _made(kinds[0], plain)
+        return None if plain is None and len(kinds) < len(arguments) else _made(kinds[0], plain, whole)
     if origin is tuple:
-        return _tuple(arguments, plain)
+        return _tuple(arguments, plain, whole)
     if isinstance(hint, type) and is_dataclass(hint):
-        return _object(hint, plain)
+        return _object(hint, plain, whole)
     if isinstance(hint, type) and issubclass(hint, StrEnum):
         return hint(plain)
     if hint in (bool, int, str):
@@ -69,19 +69,19 @@ def _made(hint: Any, plain: Any) -> Any:
     return np.array([_number(one) for one in _list(plain)], dtype=np.float64)
 
 
-def _object(hint: Any, plain: Any) -> Any:
+def _object(hint: Any, plain: Any, whole: bool) -> Any:
     hints = typing.get_type_hints(hint)
     names = {item.name for item in fields(hint)}
-    if not isinstance(plain, Mapping) or set(plain) != names:
+    if not isinstance(plain, Mapping) or set(plain) - names or (whole and names - set(plain)):
         raise ValueError(f"this is no {hint.__name__}")
-    return hint(**{name: _made(hints[name], plain[name]) for name in names})
+    return hint(**{name: _made(hints[name], value, whole) for name, value in plain.items()})
 
 
-def _tuple(arguments: tuple[Any, ...], plain: Any) -> tuple[Any, ...]:
+def _tuple(arguments: tuple[Any, ...], plain: Any, whole: bool) -> tuple[Any, ...]:
     items = _list(plain)
     if len(arguments) == 2 and arguments[1] is Ellipsis:
-        return tuple(_made(arguments[0], one) for one in items)
-    return tuple(_made(kind, one) for kind, one in zip(arguments, items, strict=True))
+        return tuple(_made(arguments[0], one, whole) for one in items)
+    return tuple(_made(kind, one, whole) for kind, one in zip(arguments, items, strict=True))
 
 
 def _list(plain: Any) -> list[Any]:

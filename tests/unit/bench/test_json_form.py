@@ -8,10 +8,11 @@ import math
 import numpy as np
 import pytest
 
-from wattwitness.bench.figures_form import figures_from_text, figures_to_text
+from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.model.episodes import Episode, EpisodeKind, Finding, HeartAccounts, Witness, WitnessKind
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName
+from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.rider import ThresholdTest, ZonesRidden
 from wattwitness.model.study import RideFigures
 from wattwitness.rider.zone_sets import SEVEN
@@ -75,8 +76,8 @@ def figures() -> RideFigures:
 
 def test_figures_come_back_to_the_last_digit() -> None:
     """Every kind of value there is: enums, estimates with and without numbers, arrays, NaN, infinities, tuples."""
-    again = figures_from_text(figures_to_text(figures()))
-    assert figures_to_text(again) == figures_to_text(figures())
+    again = from_text(RideFigures, to_text(figures()), whole=True)
+    assert to_text(again) == to_text(figures())
     assert again.bias_se_pct == 0.1 + 0.2
     assert again.zero_nm == 5e-324
     assert math.isnan(again.mean_rpm)
@@ -90,7 +91,7 @@ def test_figures_come_back_to_the_last_digit() -> None:
     assert episode.witnesses == figures().episodes[0].witnesses
     assert episode.heart is not None
     assert np.array_equal(episode.heart.measured_bpm, [120.0, math.nan, 131.0], equal_nan=True)
-    json.loads(figures_to_text(figures()), parse_constant=pytest.fail)
+    json.loads(to_text(figures()), parse_constant=pytest.fail)
 
 
 @pytest.mark.parametrize(
@@ -109,12 +110,22 @@ def test_figures_come_back_to_the_last_digit() -> None:
     ],
 )
 def test_what_is_not_exactly_of_their_form_is_refused(key: str, value: object) -> None:
-    changed = json.loads(figures_to_text(figures())) | {key: value}
+    changed = json.loads(to_text(figures())) | {key: value}
     with pytest.raises(ValueError, match=r".+"):
-        figures_from_text(json.dumps(changed))
+        from_text(RideFigures, json.dumps(changed), whole=True)
 
 
 @pytest.mark.parametrize("text", ["", "[]", "null", "{}", '{"name":', "cos\nsystem\n(S'true'\ntR."])
 def test_any_other_text_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match=r".+"):
-        figures_from_text(text)
+        from_text(RideFigures, text, whole=True)
+
+
+def test_what_an_older_program_did_not_know_has_its_default() -> None:
+    older = json.loads(to_text(ListedStudy(rides=(), unit="bike A", margin_pct=1.5)))
+    del older["field_riders"], older["zones"]
+    assert from_text(ListedStudy, json.dumps(older)) == ListedStudy(rides=(), unit="bike A", margin_pct=1.5)
+    with pytest.raises(ValueError, match="ListedStudy"):
+        from_text(ListedStudy, json.dumps(older), whole=True)
+    with pytest.raises(ValueError, match="ListedStudy"):
+        from_text(ListedStudy, json.dumps(older | {"one_more": 1}))

@@ -1,0 +1,131 @@
+"""Every change that the tester makes stands on record with what takes it back, and can be undone in reverse order.
+
+What takes a change back is kept as JSON: a list of rows, each with its table, its id, what was done to it and the
+values it had before (``None`` where it was added). Only the tables below can be named, so that a doctored catalogue can
+undo nothing else.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from wattwitness.bench.tables import CHANGES, CLAIMS, METERS, NOTES, RIDES, SETUPS, STRETCHES, STUDIES, UNITS
+from wattwitness.model.errors import UnknownName
+
+CHANGED = {table.name: table for table in (UNITS, RIDES, STRETCHES, STUDIES, CLAIMS, NOTES, METERS, SETUPS)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change on record: when, what in a sentence, and whether it was undone."""
+
+    id: int
+    made_at: str
+    what: str
+    undone: bool
+
+
+class Record:
+    """Writes rows and remembers what they were; ``done`` puts the whole change on record under one sentence."""
+
+    def __init__(self, connection: sa.Connection) -> None:
+        self._connection = connection
+        self._back: list[dict[str, Any]] = []
+
+    def add(self, table: sa.Table, **values: Any) -> int:
+        """Write a new row and return its id."""
+        row_id = int(self._connection.execute(table.insert().values(**values).returning(table.c.id)).scalar_one())
+        self._back.append({"table": table.name, "id": row_id, "was": "added", "values": None})
+        return row_id
+
+    def change(self, table: sa.Table, row_id: int, **values: Any) -> bool:
+        """Give a row other values; ``False`` where it had them already. Raises UnknownName where it is not there."""
+        before = _row(self._connection, table, row_id)
+        if before is None:
+            raise _gone(table, row_id)
+        if all(before[name] == value for name, value in values.items()):
+            return False
+        self._connection.execute(table.update().where(table.c.id == row_id).values(**values))
+        self._back.append({"table": table.name, "id": row_id, "was": "changed", "values": before})
+        return True
+
+    def remove(self, table: sa.Table, row_id: int) -> None:
+        """Take a row off. Raises UnknownName where it is not there."""
+        before = _row(self._connection, table, row_id)
+        if before is None:
+            raise _gone(table, row_id)
+        self._connection.execute(table.delete().where(table.c.id == row_id))
+        self._back.append({"table": table.name, "id": row_id, "was": "removed", "values": before})
+
+    def done(self, what: str) -> None:
+        """Put the change on record; nothing where nothing was changed."""
+        if self._back:
+            back = json.dumps(self._back[::-1], ensure_ascii=False, allow_nan=False)
+            self._connection.execute(CHANGES.insert().values(made_at=now_utc(), what=what, back=back))
+
+
+def undo_last(connection: sa.Connection) -> str:
+    """Take the last change back that is not undone, and return its sentence (empty: there is none).
+
+    Raises ValueError where it cannot be taken back, or the record is not one that this program wrote, and what the
+    catalogue does where two rows would claim the same name.
+    """
+    asked = sa.select(CHANGES).where(CHANGES.c.undone_at.is_(None)).order_by(CHANGES.c.id.desc())
+    last = connection.execute(asked).mappings().first()
+    if last is None:
+        return ""
+    for step in json.loads(last["back"]):
+        _take_back(connection, step)
+    connection.execute(CHANGES.update().where(CHANGES.c.id == last["id"]).values(undone_at=now_utc()))
+    return str(last["what"])
+
+
+def changes_of(connection: sa.Connection) -> list[Change]:
+    """Every change, the last first."""
+    rows = connection.execute(sa.select(CHANGES).order_by(CHANGES.c.id.desc())).mappings()
+    return [
+        Change(id=row["id"], made_at=row["made_at"], what=row["what"], undone=row["undone_at"] is not None)
+        for row in rows
+    ]
+
+
+def now_utc() -> str:
+    """This moment as the catalogue writes it."""
+    return datetime.now(tz=UTC).isoformat(timespec="seconds")
+
+
+def _take_back(connection: sa.Connection, step: Any) -> None:
+    if not isinstance(step, Mapping) or set(step) != {"table", "id", "was", "values"} or step["table"] not in CHANGED:
+        raise ValueError("this is no record of a change")
+    table, row_id, was, values = CHANGED[step["table"]], int(step["id"]), step["was"], step["values"]
+    there = _row(connection, table, row_id) is not None
+    if was != "added" and (set(values) != set(table.c.keys()) or values["id"] != row_id):
+        raise ValueError("this is no record of a change")
+    if was == "added":
+        connection.execute(table.delete().where(table.c.id == row_id))
+    elif was == "changed" and there:
+        connection.execute(table.update().where(table.c.id == row_id).values(**values))
+    elif was == "removed" and not there:
+        connection.execute(table.insert().values(**values))
+    else:
+        raise ValueError("something else has taken its place")
+
+
+def _row(connection: sa.Connection, table: sa.Table, row_id: int) -> dict[str, Any] | None:
+    row = connection.execute(sa.select(table).where(table.c.id == row_id)).mappings().first()
+    return None if row is None else dict(row)
+
+
+def _gone(table: sa.Table, row_id: int) -> UnknownName:
+    kind = table.name.removesuffix("s")
+    return UnknownName(
+        f"There is no {kind} {row_id} on the bench.",
+        where="the bench",
+        hint="It may have been taken off in another window: load the page again.",
+    )
