@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from wattwitness.cli.recording_choices import recording_choices
 from wattwitness.cli.setting_options import setting_options, settings_from
 
 Output = click.Path(path_type=Path)
@@ -70,21 +71,13 @@ def compare(
     3 nothing could be concluded.
     """
     from wattwitness.cli.progress import StatusLine
-    from wattwitness.workflows.compare import RecordingChoice, compare_recordings, read_choices
+    from wattwitness.workflows.compare import compare_recordings, read_choices
     from wattwitness.workflows.meters import read_meters
     from wattwitness.workflows.outcome import outcome_of
     from wattwitness.workflows.publish import check_outputs, publish
 
     settings = settings_from(options)
-    if len(names) > len(recordings):
-        raise click.UsageError(f"{len(names)} names were given for {len(recordings)} files.")
-    if len(mappings) not in (0, 1, len(recordings)):
-        raise click.UsageError("--mapping goes once, for every table, or once for each file; “none” skips a file.")
-    each_mapping = mappings if len(mappings) == len(recordings) else (*mappings, "none")[:1] * len(recordings)
-    choices = [
-        RecordingChoice(argument=file, label=name, mapping=None if mapping == "none" else Path(mapping))
-        for file, name, mapping in zip(recordings, names + ("",) * len(recordings), each_mapping, strict=False)
-    ]
+    choices = recording_choices(recordings, names, mappings)
     check_outputs(choices, html_path=html_path, figures_folder=figures_folder, replace=replace)
     with StatusLine(quiet=quiet) as progress:
         read = read_choices(choices, progress=progress)

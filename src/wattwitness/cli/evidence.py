@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wattwitness.cli.recording_choices import recording_choices
 from wattwitness.cli.setting_options import setting_options, settings_from
 
 if TYPE_CHECKING:
@@ -75,21 +76,12 @@ def evidence(
     Exit status: as for compare; 3 where nothing could be concluded, though the bundle that says so is written.
     """
     from wattwitness.cli.progress import StatusLine
-    from wattwitness.workflows.compare import RecordingChoice
     from wattwitness.workflows.evidence import write_evidence
     from wattwitness.workflows.meters import read_meters
     from wattwitness.workflows.outcome import outcome_of
 
     settings = settings_from(options)
-    if len(names) > len(recordings):
-        raise click.UsageError(f"{len(names)} names were given for {len(recordings)} files.")
-    if len(mappings) not in (0, 1, len(recordings)):
-        raise click.UsageError("--mapping goes once, for every table, or once for each file; “none” skips a file.")
-    each_mapping = mappings if len(mappings) == len(recordings) else (*mappings, "none")[:1] * len(recordings)
-    choices = [
-        RecordingChoice(argument=file, label=name, mapping=None if mapping == "none" else Path(mapping))
-        for file, name, mapping in zip(recordings, names + ("",) * len(recordings), each_mapping, strict=False)
-    ]
+    choices = recording_choices(recordings, names, mappings)
     descriptions = [None if path == "none" else Path(path) for path in unit_meters]
     with StatusLine(quiet=quiet) as progress:
 

@@ -19,6 +19,7 @@ from wattwitness.cli.demo import demo
 from wattwitness.cli.evidence import evidence
 from wattwitness.cli.inspect import inspect
 from wattwitness.cli.plan import plan
+from wattwitness.cli.publish import publish
 from wattwitness.cli.schema import schema
 from wattwitness.cli.serve import serve
 from wattwitness.cli.simulate import simulate
@@ -49,6 +50,7 @@ for command in (
     study,
     bench,
     serve,
+    publish,
     plan,
     correct,
     simulate,

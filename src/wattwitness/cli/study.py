@@ -21,15 +21,7 @@ QUESTIONS = ("claim", "rule", "risk", "at_w", "at_rpm", "threshold_w")
 """Options that stand for the same words in a list of rides, and win over them."""
 
 
-QUESTION_OPTIONS = (
-    click.option(
-        "--format",
-        "output_format",
-        type=click.Choice(["text", "json"]),
-        default="text",
-        help="What to print. Default: text.",
-    ),
-    click.option("--html", "html_path", type=Output, metavar="FILE", help="Also write one self-contained page."),
+JUDGING_OPTIONS = (
     click.option("--claim", metavar="NAME", help="A published limit to judge by, by its name in the documentation."),
     click.option(
         "--rule",
@@ -49,6 +41,17 @@ QUESTION_OPTIONS = (
     click.option(
         "--processes", type=click.IntRange(1, 256), metavar="NUMBER", help="Rides at once. Default: all cores."
     ),
+)
+QUESTION_OPTIONS = (
+    click.option(
+        "--format",
+        "output_format",
+        type=click.Choice(["text", "json"]),
+        default="text",
+        help="What to print. Default: text.",
+    ),
+    click.option("--html", "html_path", type=Output, metavar="FILE", help="Also write one self-contained page."),
+    *JUDGING_OPTIONS,
     click.option("--replace", is_flag=True, help="Replace the page if it is there already."),
     click.option("--quiet", is_flag=True, help="Show no progress."),
 )
@@ -57,6 +60,13 @@ QUESTION_OPTIONS = (
 def question_options(command: F) -> F:
     """Give ``command`` what may be asked of a study, and how the answer is to be given."""
     for option in reversed(QUESTION_OPTIONS):
+        command = option(command)
+    return command
+
+
+def judging_options(command: F) -> F:
+    """Give ``command`` only what may be asked of a study."""
+    for option in reversed(JUDGING_OPTIONS):
         command = option(command)
     return command
 

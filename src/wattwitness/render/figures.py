@@ -115,10 +115,12 @@ def figure_names(charts: Sequence[Chart], grounds: Sequence[Ground] = (Ground.WH
     )
 
 
-def figure_files(publication: Publication, grounds: Sequence[Ground] = (Ground.WHITE,)) -> Iterator[tuple[str, bytes]]:
-    """Every chart on every ground in every edition: name and content, one after the other."""
+def figure_files(
+    publication: Publication, grounds: Sequence[Ground] = (Ground.WHITE,), *, charts: Sequence[Chart] | None = None
+) -> Iterator[tuple[str, bytes]]:
+    """Charts on every ground in every edition: name and content, one after the other. Default: all there are."""
     about, source = f"{publication.about}\n{publication.origin}", " ".join(publication.small_print)
-    for chart in publication.charts:
+    for chart in publication.charts if charts is None else charts:
         for ground in grounds:
             for edition in EDITIONS:
                 for ending, content in chart_files(chart, edition, about, ground, source=source).items():

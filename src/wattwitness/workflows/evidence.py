@@ -83,10 +83,36 @@ def write_evidence(
     too, after it was shown what they hold and has not raised. Raises what reading and comparing raise, OutputExists and
     OutputNotWritable; nothing is left behind then.
     """
-    from wattwitness.render.evidence.archive import archive
     from wattwitness.render.saving import save
 
     check_evidence_output(out, choices, replace=replace)
+    handed_on = hand_on(choices, settings, meters_of=meters_of, confirm_originals=confirm_originals, progress=progress)
+    content, bundle, files = evidence_archive(handed_on, choices, settings, progress=progress)
+    save(content, out, replace=replace)
+    return EvidenceWritten(path=out, comparison=handed_on.comparison, bundle=bundle, files=files)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HandedOn:
+    """Recordings as read and as they may be handed on, with the comparison of the latter."""
+
+    read: tuple[Recording, ...]
+    recordings: tuple[Recording, ...]
+    meters: Meters
+    private: dict[Path, PrivateFile]
+    comparison: Comparison
+    originals_too: bool
+
+
+def hand_on(
+    choices: Sequence[RecordingChoice],
+    settings: CompareSettings,
+    *,
+    meters_of: Callable[[int], Meters],
+    confirm_originals: Confirm | None = None,
+    progress: Progress = silent,
+) -> HandedOn:
+    """Read, leave out what names a person or a device, and compare. Raises what reading and comparing raise."""
     read = read_choices(choices, progress=progress)
     meters = anonymous_meters(meters_of(len(read) - 1), len(read))
     progress("looking for private data")
@@ -95,14 +121,30 @@ def write_evidence(
     if confirm_originals is not None:
         confirm_originals(tuple(private.values()))
     recordings = _handed_on(read, choices, tuple(private.values()))
-    comparison = compare_recordings(recordings, settings, meters=meters, progress=progress)
-    members = _tables(recordings, meters)
-    originals = _originals(read, choices, private, included=confirm_originals is not None, members=members)
-    bundle = _bundle(comparison, recordings, originals, settings, members, progress)
+    return HandedOn(
+        read=read,
+        recordings=recordings,
+        meters=meters,
+        private=private,
+        comparison=compare_recordings(recordings, settings, meters=meters, progress=progress),
+        originals_too=confirm_originals is not None,
+    )
+
+
+def evidence_archive(
+    handed_on: HandedOn, choices: Sequence[RecordingChoice], settings: CompareSettings, *, progress: Progress = silent
+) -> tuple[bytes, Bundle, int]:
+    """The archive's bytes, what it is made of, and how many files are in it."""
+    from wattwitness.render.evidence.archive import archive
+
+    recordings = handed_on.recordings
+    members = _tables(recordings, handed_on.meters)
+    originals = _originals(
+        handed_on.read, choices, handed_on.private, included=handed_on.originals_too, members=members
+    )
+    bundle = _bundle(handed_on.comparison, recordings, originals, settings, members, progress)
     progress("packing")
-    content = archive(members)
-    save(content, out, replace=replace)
-    return EvidenceWritten(path=out, comparison=comparison, bundle=bundle, files=len(members) + 1)
+    return archive(members), bundle, len(members) + 1
 
 
 def _path(choice: RecordingChoice) -> Path:
@@ -129,6 +171,12 @@ def _handed_on(
         anonymous(recording, role, label, words)
         for recording, role, label in zip(read, roles(len(read)), labels, strict=True)
     )
+
+
+def handed_on_alone(recording: Recording, choice: RecordingChoice) -> Recording:
+    """One recording as it may be handed on by itself."""
+    private = (_private(_path(choice), [choice]),)
+    return anonymous(recording, "recording", choice.label or "the recording", private_words(private))
 
 
 def _tables(recordings: Sequence[Recording], meters: Meters) -> dict[str, bytes]:

@@ -53,6 +53,14 @@ def _counts(episodes: Sequence[Episode]) -> tuple[tuple[str, int], ...]:
     return tuple((finding.value, sum(episode.finding is finding for episode in episodes)) for finding in Finding)
 
 
+def statement_pages(comparison: Comparison) -> dict[str, bytes]:
+    """The page for the maker of each unit, by its name."""
+    pages: dict[str, bytes] = {}
+    for place, named in enumerate(named_pairs(comparison), start=1):
+        _statement(named, unit_role(place) if len(comparison.pairs) > 1 else "", comparison.version, pages)
+    return {name: content for name, content in pages.items() if name.endswith(".html")}
+
+
 def _statement(named: Named, role: str, version: str, members: dict[str, bytes]) -> tuple[bool, str]:
     from wattwitness.render.evidence.statement_page import statement_page
     from wattwitness.render.evidence.statement_text import statement_text
