@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from wattwitness.bench.catalogue import FILE_NAME
+from wattwitness.bench.changes import now_utc
 from wattwitness.bench.json_form import from_text, to_text
+from wattwitness.bench.meters import KeptMeter, Setup, meters_of
 from wattwitness.bench.originals import Original
-from wattwitness.bench.tables import FILES, RECORDINGS, RESULTS, RIDES, UNITS
+from wattwitness.bench.tables import FILES, RECORDINGS, RESULTS, RIDES, STRETCHES, UNITS
 from wattwitness.model.errors import BenchInvalid
-from wattwitness.model.ride_list import ListedRide
+from wattwitness.model.ride_list import LeftOutStretch, ListedRide
 from wattwitness.model.study import RideFigures
 
 WORDS = ("name", "ride_group", "rider", "firmware", "day", "excluded")
@@ -24,7 +26,8 @@ NUMBERS = ("temperature_c", "offset_s")
 class KeptRide:
     """A ride of a unit on the bench. ``files`` holds the originals under the names of ``FILES``, and ``parts`` which
     recording of the file is meant (``None``: it has one). ``noted`` is the rest; its paths mean nothing. ``id`` and
-    ``unit_id`` are the catalogue's (0: not written down yet).
+    ``unit_id`` are the catalogue's (0: not written down yet), ``reference_meter_id`` that of the meter which wrote the
+    reference, where it is known. A ride without a description of a meter has the setup that was in force on its day.
     """
 
     unit: str
@@ -33,9 +36,10 @@ class KeptRide:
     noted: ListedRide
     id: int = 0
     unit_id: int = 0
+    reference_meter_id: int | None = None
 
 
-def put_original(connection: sa.Connection, original: Original, *, added_at: str) -> None:
+def put_original(connection: sa.Connection, original: Original) -> None:
     """Write down an original whose bytes are kept; nothing where it is known already."""
     known = connection.execute(sa.select(RECORDINGS.c.sha256).where(RECORDINGS.c.sha256 == original.sha256)).first()
     if known is None:
@@ -44,7 +48,7 @@ def put_original(connection: sa.Connection, original: Original, *, added_at: str
                 sha256=original.sha256,
                 file_name=original.file_name,
                 size_bytes=original.size_bytes,
-                added_at=added_at,
+                added_at=now_utc(),
             )
         )
 
@@ -54,7 +58,7 @@ def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
 
     A name that another ride of the unit has gets a number.
     """
-    unit = _unit_id(connection, ride.unit)
+    unit = unit_id_of(connection, ride.unit)
     mine = connection.execute(sa.select(RIDES).where(RIDES.c.unit_id == unit)).mappings().all()
     made_of = _made_of(ride)
     if any(all(row[key] == value for key, value in made_of.items()) for row in mine):
@@ -64,8 +68,9 @@ def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
     while name in names:
         name, number = f"{noted.name} {number}", number + 1
     others = {f"{key}_sha256": _sha256(ride, key) for key in FILES[2:]}
-    connection.execute(
-        RIDES.insert().values(
+    ride_id = connection.execute(
+        RIDES.insert()
+        .values(
             unit_id=unit,
             name=name,
             ride_group=noted.group,
@@ -75,10 +80,14 @@ def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
             excluded=noted.excluded,
             temperature_c=noted.temperature_c,
             offset_s=noted.offset_s,
+            reference_meter_id=ride.reference_meter_id,
             **made_of,
             **others,
         )
-    )
+        .returning(RIDES.c.id)
+    ).scalar_one()
+    for stretch in noted.stretches_out:
+        connection.execute(STRETCHES.insert().values(ride_id=ride_id, **asdict(stretch)))
     return True
 
 
@@ -91,9 +100,12 @@ def originals_of(connection: sa.Connection) -> list[Original]:
 def rides_of(connection: sa.Connection, bench: Path, unit: str | None = None) -> list[KeptRide]:
     """The rides in the order they came, of one unit or of all. Raises BenchInvalid where an original is unknown."""
     originals = {one.sha256: one for one in originals_of(connection)}
-    asked = sa.select(RIDES, UNITS.c.name.label("unit_name")).join(UNITS, RIDES.c.unit_id == UNITS.c.id)
+    asked = sa.select(RIDES, UNITS.c.name.label("unit_name"), UNITS.c.meter_id.label("unit_meter_id")).join(
+        UNITS, RIDES.c.unit_id == UNITS.c.id
+    )
     if unit is not None:
         asked = asked.where(UNITS.c.name == unit)
+    stretches, meters = _stretches(connection), {one.id: one for one in meters_of(connection)}
     rides = []
     for row in connection.execute(asked.order_by(RIDES.c.id)).mappings():
         shas = {name: row[f"{name}_sha256"] for name in FILES if row[f"{name}_sha256"] is not None}
@@ -104,17 +116,54 @@ def rides_of(connection: sa.Connection, bench: Path, unit: str | None = None) ->
                 hint="Put the bench back from a copy.",
             )
         noted = {name: row[name] for name in (*WORDS, *NUMBERS) if name != "ride_group"}
+        files = {name: originals[sha256] for name, sha256 in shas.items()}
+        in_force = {
+            "reference_meter": _in_force(meters, row["reference_meter_id"], row["day"]),
+            "unit_meter": _in_force(meters, row["unit_meter_id"], row["day"]),
+        }
+        for name, setup in in_force.items():
+            if setup is not None and setup.described is not None:
+                files.setdefault(name, setup.described)
+        if in_force["unit_meter"] is not None:
+            noted["firmware"] = noted["firmware"] or in_force["unit_meter"].firmware
         rides.append(
             KeptRide(
                 id=row["id"],
                 unit_id=row["unit_id"],
+                reference_meter_id=row["reference_meter_id"],
                 unit=row["unit_name"],
-                files={name: originals[sha256] for name, sha256 in shas.items()},
+                files=files,
                 parts={name: row[f"{name}_part"] for name in FILES[:2]},
-                noted=ListedRide(reference="", unit="", group=row["ride_group"], **noted),
+                noted=ListedRide(
+                    reference="",
+                    unit="",
+                    group=row["ride_group"],
+                    stretches_out=tuple(stretches.get(row["id"], ())),
+                    **noted,
+                ),
             )
         )
     return rides
+
+
+def stretch_ids(connection: sa.Connection, ride_id: int) -> list[int]:
+    """The ids of a ride's stretches that are left out, in the order of ``noted.stretches_out``."""
+    asked = sa.select(STRETCHES.c.id).where(STRETCHES.c.ride_id == ride_id).order_by(STRETCHES.c.from_s, STRETCHES.c.id)
+    return list(connection.execute(asked).scalars())
+
+
+def _stretches(connection: sa.Connection) -> dict[int, list[LeftOutStretch]]:
+    found: dict[int, list[LeftOutStretch]] = {}
+    for row in connection.execute(sa.select(STRETCHES).order_by(STRETCHES.c.from_s, STRETCHES.c.id)).mappings():
+        stretch = LeftOutStretch(from_s=row["from_s"], to_s=row["to_s"], reason=row["reason"])
+        found.setdefault(row["ride_id"], []).append(stretch)
+    return found
+
+
+def _in_force(meters: Mapping[int, KeptMeter], meter_id: int | None, day: str) -> Setup | None:
+    """How a meter was set up on a ride's day; ``None`` where it is not known."""
+    meter = None if meter_id is None else meters.get(meter_id)
+    return None if meter is None else meter.on(day)
 
 
 def kept_figures(connection: sa.Connection, keys: Sequence[str]) -> dict[str, RideFigures]:
@@ -149,7 +198,8 @@ def _sha256(ride: KeptRide, name: str) -> str | None:
     return ride.files[name].sha256 if name in ride.files else None
 
 
-def _unit_id(connection: sa.Connection, name: str) -> int:
+def unit_id_of(connection: sa.Connection, name: str) -> int:
+    """The id of the unit of that name, written down where it is new."""
     known = connection.execute(sa.select(UNITS.c.id).where(UNITS.c.name == name)).scalar()
     if known is not None:
         return int(known)

@@ -9,10 +9,22 @@ from wattwitness.model.claim import Claim, DecisionRule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOutStretch:
+    """A stretch of a ride that the tester does not have compared, in seconds after the reference's first sample, and
+    why.
+    """
+
+    from_s: float
+    to_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ListedRide:
     """One ride: recordings as ``FILE`` or ``FILE#2``, and what is known of it beside them.
 
-    ``excluded`` is the tester's reason to leave it out (empty: it counts), ``offset_s`` a clock given by hand.
+    ``excluded`` is the tester's reason to leave it out (empty: it counts), ``offset_s`` a clock given by hand,
+    ``stretches_out`` the stretches of it that are not compared.
     """
 
     name: str
@@ -28,6 +40,7 @@ class ListedRide:
     reference_meter: Path | None = None
     unit_meter: Path | None = None
     excluded: str = ""
+    stretches_out: tuple[LeftOutStretch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

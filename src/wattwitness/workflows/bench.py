@@ -8,13 +8,16 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence, Set
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
+import sqlalchemy as sa
+
 from wattwitness import __version__
-from wattwitness.bench.catalogue import catalogue
+from wattwitness.bench.catalogue import FILE_NAME, catalogue
+from wattwitness.bench.changes import Record
 from wattwitness.bench.originals import Original, check_original, keep, original_path
+from wattwitness.bench.questions import put_question, question_of
 from wattwitness.bench.rides import (
     KeptRide,
     kept_figures,
@@ -23,9 +26,10 @@ from wattwitness.bench.rides import (
     put_original,
     put_ride,
     rides_of,
+    unit_id_of,
 )
 from wattwitness.engine.pool import in_order
-from wattwitness.model.errors import FileMissing, SettingInvalid, UnknownName
+from wattwitness.model.errors import BenchInvalid, FileMissing, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
@@ -34,6 +38,7 @@ from wattwitness.workflows.one_ride import RideTask, figures_of
 from wattwitness.workflows.study import judge_rides, ride_tasks
 
 Progress = Callable[[str], None]
+NOTHING_ASKED = ListedStudy(rides=())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,19 +92,18 @@ def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress
     new = 0
     for done, ride in enumerate(listed.rides, start=1):
         kept = _keep_ride(bench, ride, unit)
-        now = datetime.now(tz=UTC).isoformat(timespec="seconds")
         with catalogue(bench, write=True) as connection:
             for original in kept.files.values():
-                put_original(connection, original, added_at=now)
+                put_original(connection, original)
             new += put_ride(connection, kept)
+            if ride is listed.rides[-1]:
+                _keep_question(connection, unit, listed)
         progress(f"kept {done} of {len(listed.rides)} rides")
     return Added(new=new, known=len(listed.rides) - new)
 
 
 def bench_holds(bench: Path, *, check: bool) -> BenchHolds:
     """What is on the bench; with ``check`` every original is read and held against its SHA-256."""
-    from wattwitness.model.errors import BenchInvalid
-
     with catalogue(bench) as connection:
         rides, originals = rides_of(connection, bench), originals_of(connection)
     wrong = []
@@ -124,7 +128,8 @@ def bench_study(
     progress: Progress = lambda _: None,
     processes: int | None = None,
 ) -> Study:
-    """Judge the unit that ``asked`` names, or the only one.
+    """Judge the unit that ``asked`` names, or the only one, by what is asked of it on the bench; what ``asked`` says
+    itself wins.
 
     Rides whose figures are kept for the same files, settings and version are not compared again; the others are, and
     their figures kept.
@@ -135,6 +140,7 @@ def bench_study(
         everything = rides_of(connection, bench)
     unit = _unit_asked({ride.unit for ride in everything}, asked.unit, bench)
     rides = [ride for ride in everything if ride.unit == unit]
+    asked = together(kept_question(bench, rides[0].unit_id), asked)
     listed = replace(asked, unit=unit, rides=tuple(listed_ride(bench, ride) for ride in rides))
     tasks = ride_tasks(listed, settings)
     keys = [figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True)]
@@ -151,6 +157,34 @@ def bench_study(
             put_figures(connection, keys[number], told)
         progress(f"compared {done} of {len(changed)} rides that changed")
     return judge_rides([figures[key] for key in keys], listed, settings)
+
+
+def kept_question(bench: Path, unit_id: int) -> ListedStudy:
+    """What is asked of a unit on the bench. Raises BenchInvalid where it cannot be read."""
+    with catalogue(bench) as connection:
+        try:
+            return question_of(connection, unit_id) or NOTHING_ASKED
+        except ValueError as error:
+            raise BenchInvalid(
+                f"What is asked of a unit cannot be read ({error}).",
+                where=str(bench / FILE_NAME),
+                hint="Say anew what is asked of it, or put the bench back from a copy.",
+            ) from error
+
+
+def together(kept: ListedStudy, asked: ListedStudy) -> ListedStudy:
+    """The kept question with what was asked now in its place, wherever something was."""
+    said = {item.name: getattr(asked, item.name) for item in fields(asked)}
+    return replace(kept, **{name: value for name, value in said.items() if value != getattr(NOTHING_ASKED, name)})
+
+
+def _keep_question(connection: sa.Connection, unit: str, listed: ListedStudy) -> None:
+    """Keep what a list asks of its unit, beside its rides; a folder asks nothing."""
+    if replace(listed, rides=(), unit="") == NOTHING_ASKED:
+        return
+    record = Record(connection)
+    put_question(connection, record, unit_id_of(connection, unit), listed)
+    record.done(f"What is asked of {unit} came with its list of rides.")
 
 
 def _unit_asked(units: Set[str], asked: str, bench: Path) -> str:
