@@ -98,7 +98,7 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
     return replace(
         study,
         claim=claim,
-        settings=settings,
+        settings=replace(settings, reference_uncertainty_pct=_given_pct(listed, settings)),
         episode_patterns=patterns_over_rides(
             [(ride.episodes, ride.hours) for ride in study.rides if ride.counts and ride.hours > 0]
         ),
