@@ -15,6 +15,10 @@ from wattwitness.words.numbers import number, quantity, typeset
 
 NAME = "clock_windows"
 TITLE = "The two clocks along the ride"
+STRAY = 4.0
+"""Spreads of the middle half of the windows, beyond it, past which a window is not drawn."""
+
+LEAST_SPREAD_S = 0.02
 OFFSET = Axis(quantity="offset beyond that at mid-ride", unit="s")
 
 
@@ -40,10 +44,15 @@ def build(pair: PairComparison) -> Chart:
         if low is not None and high is not None and np.isfinite(low) and np.isfinite(high)
     )
     line = _fitted(clock, pair.reference.duration_s)
+    seen = _seen(windows, line)
+    outside = 0 if seen is None else int(((windows.y < seen[0]) | (windows.y > seen[1])).sum())
+    caption = "A slope is drift: one clock runs faster. A step is a pause that only one recorder took."
+    if outside:
+        caption += f" {counted(outside, 'window')} of {windows.y.size} found an offset beyond what is drawn."
     return Chart(
         name=NAME,
         title=TITLE,
-        caption="A slope is drift: one clock runs faster. A step is a pause that only one recorder took.",
+        caption=caption,
         alt=(
             f"Offset between the clocks in {counted(int(found.sum()), 'window')}, "
             f"with {counted(len(clock.jumps), 'jump')} and a drift of "
@@ -51,9 +60,24 @@ def build(pair: PairComparison) -> Chart:
             f"{number(float(np.ptp(clock.windows.offset_s[found])), 2)} s of one another."
         ),
         x_axis=ELAPSED,
-        panels=(Panel(y_axis=OFFSET, marks=(*spans, *((line,) if line else ()), windows)),),
+        panels=(Panel(y_axis=OFFSET, marks=(*spans, *((line,) if line else ()), windows), y_range=seen),),
         time_axis=True,
     )
+
+
+def _seen(windows: Points, line: Line | None) -> tuple[float, float] | None:
+    """What is drawn where a stray window would press all others flat: the fitted clock and the bulk of the windows.
+
+    ``None`` where nothing strays so far.
+    """
+    fitted = np.empty(0) if line is None else line.y[np.isfinite(line.y)]
+    near, far = np.quantile(windows.y, [0.25, 0.75])
+    room = STRAY * max(float(far - near), LEAST_SPREAD_S)
+    low = min(float(near) - room, fitted.min(initial=0.0))
+    high = max(float(far) + room, fitted.max(initial=0.0))
+    if windows.y.min() >= low and windows.y.max() <= high:
+        return None
+    return float(low), float(high)
 
 
 def _fitted(clock: ClockFit, duration_s: float) -> Line | None:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
+from dataclasses import replace as with_changes
 from typing import TYPE_CHECKING
 
-from wattwitness.model.chart import Chart, Level, Panel, Points, Scale
+import numpy as np
+
+from wattwitness.model.chart import Chart, Level, Panel, Points, Role, Scale
+from wattwitness.render.case_labels import Cases, placed
 from wattwitness.render.figure_marks import DASHES, draw_bars, draw_mark
 from wattwitness.render.inks import INKS, Ground, Inks
 from wattwitness.render.layout import x_range, y_range
@@ -16,7 +21,17 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 LETTER_WIDTH = 0.52  # of a letter's height, on average, in the font that comes with the library
+WIDE_LETTER = 0.58  # the same of text with many capitals and signs
 LEAST_SHARE = 0.8
+LABELS_SHARE = 0.45
+"""Of the width that named cases may take."""
+
+SIDEWAYS_CHROME = 10.5
+"""Heights of a label that title, legend, axis and what stands beneath take of a chart on its side."""
+
+MANY_CASES = 12
+LABEL = 0.9
+"""Of a letter's height: what stands at the ticks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +75,9 @@ def draw(chart: Chart, sheet: Sheet, *, about: str, ground: Ground = Ground.WHIT
     if sheet.titled:
         words = {"x": 0.012, "ha": "left"}
         big, small = sheet.letter_pt * 1.25, sheet.letter_pt * 0.8
-        figure.suptitle(chart.title, fontsize=big, fontweight="bold", color=pen.inks.ink, **words)
-        figure.supxlabel(about, fontsize=small, color=pen.inks.soft, **words)
+        title, beneath = _wrapped(chart.title, sheet, big * 1.12), _wrapped(about, sheet, small)
+        figure.suptitle(title, fontsize=big, fontweight="bold", color=pen.inks.ink, **words)
+        figure.supxlabel(beneath, fontsize=small, color=pen.inks.soft, **words)
     named: set[str] = set()
     for axes, panel, share in zip(grid[:, 0], chart.panels, shares, strict=True):
         room = height_in * 72 * share / sum(shares) / sheet.letter_pt
@@ -73,6 +89,12 @@ def draw(chart: Chart, sheet: Sheet, *, about: str, ground: Ground = Ground.WHIT
         _mark_x(grid[-1, 0], chart, pen)
     _settle_layout(figure)
     return figure
+
+
+def _wrapped(text: str, sheet: Sheet, letter_pt: float) -> str:
+    """``text`` in lines that the sheet has room for."""
+    letters = int(sheet.width_in * 72 * 0.97 / (letter_pt * WIDE_LETTER))
+    return "\n".join(textwrap.fill(line, letters) for line in text.split("\n"))
 
 
 def _settle_layout(figure: Figure) -> None:
@@ -93,7 +115,8 @@ def _height(chart: Chart, sheet: Sheet) -> float:
     """Enough for the panels and their legends at this width."""
     letter_in = sheet.letter_pt / 72
     if chart.sideways:
-        return min(letter_in * (9 + 4.2 * max(len(chart.x_axis.ticks), 1)), sheet.tallest_in)
+        cases = max(len(chart.x_axis.ticks), 1)
+        return min(letter_in * (10 + (4.2 if cases <= MANY_CASES else 2.8) * cases), sheet.tallest_in)
     shares = sum(max(panel.height_share, LEAST_SHARE) for panel in chart.panels)
     names = sum(len(_names(panel)) + 2 for panel in chart.panels)
     wanted = letter_in * (8 + 1.3 * names) + sheet.width_in * sheet.panel_share * shares**0.75
@@ -134,13 +157,13 @@ def _legend(axes: Axes, panel: Panel, pen: Pen, named: set[str]) -> int:
     if not fresh or [name for _, name in fresh] == [panel.y_axis.quantity]:
         return 0
     letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH) * 0.9
-    needed = sum(len(name) * 0.8 + 4 for _, name in fresh)
+    needed = sum(len(name) * 0.85 + 5 for _, name in fresh)
     beside = needed + len(panel.y_axis.label) + 2 <= letters
     widest = max(len(name) * 0.85 + 4 for _, name in fresh)
     columns = len(fresh) if beside else max(1, min(len(fresh), int(letters / widest)))
     axes.legend(
         [handle for handle, _ in fresh],
-        [name for _, name in fresh],
+        [_cut(name, int(letters / 0.85 * LETTER_WIDTH / WIDE_LETTER) - 4) for _, name in fresh],
         loc="lower right" if beside else "lower left",
         bbox_to_anchor=(1.0, 1.0) if beside else (0.0, 1.0),
         ncols=columns,
@@ -152,8 +175,13 @@ def _legend(axes: Axes, panel: Panel, pen: Pen, named: set[str]) -> int:
         labelspacing=0.25,
         handlelength=1.8,
         columnspacing=1.2,
+        scatterpoints=3,
     )
     return 0 if beside else -(-len(fresh) // columns)
+
+
+def _cut(name: str, most: int) -> str:
+    return name if len(name) <= most else name[: most - 1].rstrip() + "…"
 
 
 def _mark_x(axes: Axes, chart: Chart, pen: Pen) -> None:
@@ -175,9 +203,11 @@ def _sideways(axes: Axes, chart: Chart, panel: Panel, pen: Pen) -> None:
     """Named cases beneath one another, their values along."""
     sheet = pen.sheet
     axes.set_facecolor("none")
-    low, high = x_range(chart)
+    cases = _cases(axes, chart, panel, pen)
+    places = [place for place, _ in chart.x_axis.ticks]
     axes.set_xlim(*y_range(panel))
-    axes.set_ylim(high, low)
+    axes.set_ylim(cases.rows, 0.0)
+    line_pt = sheet.line_pt * cases.crowded
     for mark in panel.marks:
         if isinstance(mark, Level):
             colour, dash = pen.inks.roles[mark.role], DASHES.get(mark.role, "-")
@@ -185,14 +215,14 @@ def _sideways(axes: Axes, chart: Chart, panel: Panel, pen: Pen) -> None:
             if mark.high > mark.low:
                 axes.axvspan(mark.low, mark.high, color=colour, alpha=0.14, linewidth=0)
         elif isinstance(mark, Points):
-            draw_bars(axes, mark, sheet.line_pt, pen.inks, along_x=True)
+            own = sheet.line_pt if _is_sum(mark) else line_pt
+            moved = with_changes(mark, x=np.interp(mark.x, places, cases.at))
+            draw_bars(axes, moved, own, pen.inks, along_x=True)
     _frame(axes, pen)
-    cases = [words.replace(": ", ":\n") for _, words in chart.x_axis.ticks]
-    axes.set_yticks([place for place, _ in chart.x_axis.ticks], cases, ha="left")
+    axes.set_yticks(cases.at, cases.labels, ha="left")
     # Flush left: the labels start where the longest one does.
-    axes.tick_params(
-        axis="y", pad=max(len(line) for case in cases for line in case.split("\n")) * sheet.letter_pt * 0.52
-    )
+    longest = max((len(line) for label in cases.labels for line in label.split("\n")), default=0)
+    axes.tick_params(axis="y", pad=longest * sheet.letter_pt * LABEL * 0.58)
     axes.grid(visible=False, axis="y")
     letters = sheet.width_in * 72 / (sheet.letter_pt * LETTER_WIDTH)
     found = ticks(panel.y_axis, *y_range(panel), max(2, int(letters / 18)))
@@ -201,10 +231,28 @@ def _sideways(axes: Axes, chart: Chart, panel: Panel, pen: Pen) -> None:
     _legend(axes, panel, pen, set())
 
 
+def _cases(axes: Axes, chart: Chart, panel: Panel, pen: Pen) -> Cases:
+    sheet = pen.sheet
+    line_pt = sheet.letter_pt * LABEL
+    height_pt = 72 * float(axes.figure.get_figheight())  # type: ignore[union-attr]
+    sums = [x for mark in panel.marks if isinstance(mark, Points) and _is_sum(mark) for x in mark.x]
+    return placed(
+        [words for _, words in chart.x_axis.ticks],
+        lines=height_pt / line_pt - SIDEWAYS_CHROME,
+        letters=sheet.width_in * 72 * LABELS_SHARE / (line_pt * LETTER_WIDTH),
+        always={k for k, (place, _) in enumerate(chart.x_axis.ticks) if place in sums},
+    )
+
+
+def _is_sum(mark: Points) -> bool:
+    """Whether a case stands for others: the mean over them, or what comes next."""
+    return mark.role in (Role.REFERENCE, Role.EXPECTED)
+
+
 def _frame(axes: Axes, pen: Pen) -> None:
     sheet = pen.sheet
     for side in ("top", "right", "left", "bottom"):
         axes.spines[side].set_visible(False)
     axes.grid(visible=True, color=pen.inks.grid, linewidth=sheet.line_pt * 0.45)
     axes.set_axisbelow(True)
-    axes.tick_params(length=0, labelsize=sheet.letter_pt * 0.9, labelcolor=pen.inks.soft, pad=sheet.letter_pt * 0.3)
+    axes.tick_params(length=0, labelsize=sheet.letter_pt * LABEL, labelcolor=pen.inks.soft, pad=sheet.letter_pt * 0.3)

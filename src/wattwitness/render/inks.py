@@ -57,7 +57,7 @@ ON_DARK = {
 INKS = {
     Ground.WHITE: Inks(paper="white", ink="#16202c", soft="#4b5968", grid="#dfe5eb", roles=ON_LIGHT),
     Ground.DARK: Inks(paper="#10161d", ink="#f1f4f8", soft="#b9c4d0", grid="#2c3743", roles=ON_DARK),
-    # A grid of half-seen grey keeps its place over any picture.
-    Ground.OVER_LIGHT: Inks(paper="none", ink="#16202c", soft="#33404d", grid="#7d8894", roles=ON_LIGHT),
-    Ground.OVER_DARK: Inks(paper="none", ink="#ffffff", soft="#dbe3eb", grid="#8f9baa", roles=ON_DARK),
+    # A grid that lets through what lies beneath keeps its place over any picture.
+    Ground.OVER_LIGHT: Inks(paper="none", ink="#16202c", soft="#33404d", grid="#16202c38", roles=ON_LIGHT),
+    Ground.OVER_DARK: Inks(paper="none", ink="#ffffff", soft="#dbe3eb", grid="#ffffff48", roles=ON_DARK),
 }
