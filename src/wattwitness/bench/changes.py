@@ -80,7 +80,7 @@ def undo_last(connection: sa.Connection) -> str:
     last = connection.execute(asked).mappings().first()
     if last is None:
         return ""
-    for step in json.loads(last["back"]):
+    for step in checked_back(last["back"]):
         _take_back(connection, step)
     connection.execute(CHANGES.update().where(CHANGES.c.id == last["id"]).values(undone_at=now_utc()))
     return str(last["what"])
@@ -100,13 +100,29 @@ def now_utc() -> str:
     return datetime.now(tz=UTC).isoformat(timespec="seconds")
 
 
-def _take_back(connection: sa.Connection, step: Any) -> None:
-    if not isinstance(step, Mapping) or set(step) != {"table", "id", "was", "values"} or step["table"] not in CHANGED:
+def checked_back(text: str) -> list[dict[str, Any]]:
+    """What takes a change back, from its text. Raises ValueError for what this program would not have written."""
+    steps = json.loads(text)
+    if not isinstance(steps, list):
         raise ValueError("this is no record of a change")
-    table, row_id, was, values = CHANGED[step["table"]], int(step["id"]), step["was"], step["values"]
+    for step in steps:
+        if not isinstance(step, Mapping) or set(step) != {"table", "id", "was", "values"}:
+            raise ValueError("this is no record of a change")
+        columns = set(CHANGED[step["table"]].c.keys()) if step["table"] in CHANGED else set()
+        values = step["values"]
+        if not columns or type(step["id"]) is not int or step["was"] not in ("added", "changed", "removed"):
+            raise ValueError("this is no record of a change")
+        if step["was"] == "added":
+            if values is not None:
+                raise ValueError("this is no record of a change")
+        elif not isinstance(values, Mapping) or set(values) != columns or values["id"] != step["id"]:
+            raise ValueError("this is no record of a change")
+    return steps
+
+
+def _take_back(connection: sa.Connection, step: Mapping[str, Any]) -> None:
+    table, row_id, was, values = CHANGED[step["table"]], step["id"], step["was"], step["values"]
     there = _row(connection, table, row_id) is not None
-    if was != "added" and (set(values) != set(table.c.keys()) or values["id"] != row_id):
-        raise ValueError("this is no record of a change")
     if was == "added":
         connection.execute(table.delete().where(table.c.id == row_id))
     elif was == "changed" and there:

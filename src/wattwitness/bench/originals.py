@@ -10,10 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from wattwitness.model.errors import BenchInvalid, FileNotReadable, OutputNotWritable
+from wattwitness.model.errors import BenchInvalid, FileNotReadable, FileTooLarge, OutputNotWritable
 
 FOLDER = "originals"
 CHUNK_BYTES = 1 << 20
+MOST_BYTES = 1 << 30
+"""Several times more than the largest recording that can be read."""
+
 ENDING = re.compile(r"(\.[A-Za-z0-9]{1,10}){1,2}$")
 
 
@@ -35,7 +38,7 @@ def original_path(bench: Path, sha256: str, file_name: str) -> Path:
 def keep(bench: Path, source: Path) -> Original:
     """Copy ``source`` into the bench unless its bytes are there, and come back when the disk has them.
 
-    Raises FileNotReadable, OutputNotWritable; nothing half-written bears an original's name then.
+    Raises FileNotReadable, FileTooLarge, OutputNotWritable; nothing half-written bears an original's name then.
     """
     handle, name = _new_part(bench)
     part = Path(name)
@@ -100,6 +103,10 @@ def _copy(source: Path, out: BinaryIO) -> tuple[str, int]:
         while piece := file.read(CHUNK_BYTES):
             digest.update(piece)
             size += len(piece)
+            if size > MOST_BYTES:
+                raise FileTooLarge(
+                    "It is larger than any recording of a ride.", where=str(source), hint="Add the recording alone."
+                )
             out.write(piece)
     return digest.hexdigest(), size
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wattwitness.cli.bench_archive import export_bench, import_bench
 from wattwitness.cli.setting_options import setting_options, settings_from
 from wattwitness.cli.study import QUESTIONS, question_options
 
@@ -20,6 +21,10 @@ Folder = click.Path(path_type=Path)
 @click.group()
 def bench() -> None:
     """Keep recordings byte for byte in one folder, and judge units by them; only what changed is computed again."""
+
+
+bench.add_command(export_bench)
+bench.add_command(import_bench)
 
 
 @bench.command()

@@ -194,6 +194,12 @@ class BenchNewer(WattwitnessError):
     slug = "bench_newer"
 
 
+class ArchiveInvalid(WattwitnessError):
+    """A file that should hold a bench does not, is damaged, or holds what no bench holds."""
+
+    slug = "archive_invalid"
+
+
 class BenchBusy(WattwitnessError):
     """Another program is changing the bench and did not finish in time."""
 

@@ -141,8 +141,8 @@ def test_what_makes_no_sense_is_refused_and_nothing_changes(bench: Path, change:
 
 def test_the_setup_in_force_on_the_day_describes_the_meter(bench: Path, tmp_path: Path) -> None:
     first, second = tmp_path / "first.toml", tmp_path / "second.toml"
-    first.write_text('[meter]\nname = "bike A"\n')
-    second.write_text('[meter]\nname = "bike A"\nplace = "brake"\n')
+    first.write_text('name = "bike A"\n')
+    second.write_text('name = "bike A"\nplace = "brake"\n')
     changes.describe_meter(bench, "bike A", since_day="2026-01-01", firmware="1.04", described=first)
     changes.describe_meter(bench, "bike A", since_day="2026-01-12", firmware="1.05", described=second)
     changes.unit_is_meter(bench, 1, "bike A")
