@@ -15,10 +15,17 @@ from wattwitness.model.study import Study
 LEAST_LETTERS = 3
 """A shorter name stands in too many words that name nobody; it is replaced only where a rider is meant."""
 
-AS_THEY_ARE = ("left_out", "slug", "source_sha256")
-"""Fields that hold keys of the program, not words of the tester."""
+NOBODY = frozenset({"rider", "tester", "athlete", "ride", "unit", "bike", "meter", "reference", "team", "from"})
+"""Words that may be part of what a rider is called and still name nobody."""
+
+TESTERS_WORDS = frozenset("name unit group left_out_why why source judged_on before after firmware claim".split())
+"""Fields that hold what a tester wrote, where a name is looked for word by word."""
+
+KEYS = ("left_out", "slug", "source_sha256")
+"""Fields whose texts are keys of the program."""
 
 Unused = tuple[tuple[str, str], ...]
+Rename = Callable[[str], str]
 
 
 def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple[Study, Unused]:
@@ -31,52 +38,69 @@ def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple
     if study.rider is not None:
         given += [place.rider for place in study.rider.places]
     numbers = {name: f"rider {place}" for place, name in enumerate(dict.fromkeys(filter(None, given)), start=1)}
-    files = [Path(file).name for file, _ in unused]
-    rename = _renaming(numbers, files)
-    named = tuple(
-        replace(study.rides[place], rider=numbers.get(ride.rider, "")) for place, ride in enumerate(study.rides)
+    files = {Path(file).name: f"file {place}" for place, (file, _) in enumerate(unused, start=1)}
+    careful = _replacing({**_words_of(numbers), **files})
+    # Sentences of the program hold what the tester called rides and groups, whole; other words of theirs are ours.
+    called = {text for ride in study.rides for text in (ride.name, ride.group, ride.firmware)} | {study.unit}
+    whole = _replacing({text: careful(text) for text in called if text and careful(text) != text})
+    plain: Study = _texts(study, careful, whole)
+    rides = tuple(
+        replace(ride, rider=numbers.get(before.rider, ""))
+        for ride, before in zip(plain.rides, study.rides, strict=True)
     )
     effects = study.rider
     if effects is not None:
         places = tuple(replace(place, rider=numbers.get(place.rider, "")) for place in effects.places)
         effects = replace(effects, places=places)
-    consistency = replace(
-        study.consistency,
-        moderators=tuple(replace(one, name=_moderator(one.name, numbers)) for one in study.consistency.moderators),
-    )
-    plain: Study = _texts(replace(study, rides=named, rider=effects, consistency=consistency), rename)
-    return plain, tuple((f"file {place}", rename(why)) for place, (_, why) in enumerate(unused, start=1))
+    moderators = tuple(replace(one, name=_moderator(one.name, numbers, whole)) for one in study.consistency.moderators)
+    consistency = replace(plain.consistency, moderators=moderators)
+    plain = replace(plain, rides=rides, rider=effects, consistency=consistency)
+    return plain, tuple((f"file {place}", careful(why)) for place, (_, why) in enumerate(unused, start=1))
 
 
-def _moderator(name: str, numbers: dict[str, str]) -> str:
-    """``rider Anna against Ben`` by numbers, also for names too short to be replaced in other texts."""
+def _moderator(name: str, numbers: dict[str, str], whole: Rename) -> str:
+    """``rider Anna against Ben`` by numbers; of other things that the rides differ in, what the tester called them."""
     for one, first in numbers.items():
         for other, second in numbers.items():
             if name == f"rider {one} against {other}":
                 return f"{first} against {second}"
-    return name
+    return whole(name)
 
 
-def _renaming(numbers: dict[str, str], files: Sequence[str]) -> Callable[[str], str]:
-    """What puts numbers in the place of names in a text, the longest names first."""
-    words = {name.casefold(): number for name, number in numbers.items() if len(name) >= LEAST_LETTERS}
-    words |= {name.casefold(): "a file" for name in files if name}
-    if not words:
+def _words_of(numbers: dict[str, str]) -> dict[str, str]:
+    """Each name, and each word of it that is long enough to name somebody, with its number."""
+    words: dict[str, str] = {}
+    for name, number in numbers.items():
+        for word in (name, *re.findall(r"[^\W\d_]+", name)):
+            if len(word) >= LEAST_LETTERS and word.casefold() not in NOBODY:
+                words.setdefault(word, number)
+    return words
+
+
+def _replacing(words: dict[str, str]) -> Rename:
+    """What puts the second of each pair in the place of the first, whatever its case, the longest first."""
+    known = {word.casefold(): other for word, other in words.items()}
+    if not known:
         return lambda text: text
-    parts = sorted(words, key=len, reverse=True)
+    parts = sorted(known, key=len, reverse=True)
     # Letters beside it make it part of another word; digits and dashes do not.
     pattern = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(map(re.escape, parts))})(?![^\W\d_])", re.IGNORECASE)
-    return lambda text: pattern.sub(lambda found: words.get(found.group().casefold(), "a name"), text)
+    return lambda text: pattern.sub(lambda found: known.get(found.group().casefold(), "a name"), text)
 
 
-def _texts(value: Any, rename: Callable[[str], str]) -> Any:
-    """``value`` with every text in it renamed; enumerations and numbers as they are."""
-    made = value
+def _texts(value: Any, careful: Rename, whole: Rename) -> Any:
+    """``value`` with every text in it renamed; enumerations, estimates and numbers as they are."""
     if isinstance(value, str):
-        made = value if isinstance(value, StrEnum) else rename(value)
-    elif isinstance(value, tuple):
-        made = tuple(_texts(item, rename) for item in value)
-    elif is_dataclass(value) and not isinstance(value, type | Estimate):
-        names = [item.name for item in fields(value) if item.name not in AS_THEY_ARE]
-        made = replace(value, **{name: _texts(getattr(value, name), rename) for name in names})
-    return made
+        return value if isinstance(value, StrEnum) else whole(value)
+    if isinstance(value, tuple):
+        return tuple(_texts(item, careful, whole) for item in value)
+    if not is_dataclass(value) or isinstance(value, type | Estimate):
+        return value
+    made = {}
+    for item in fields(value):
+        part = getattr(value, item.name)
+        if isinstance(part, str) and item.name in KEYS:
+            continue
+        by_word = item.name in TESTERS_WORDS and isinstance(part, str)
+        made[item.name] = careful(part) if by_word else _texts(part, careful, whole)
+    return replace(value, **made)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.study import Study
+from wattwitness.workflows.anonymous_study import without_names
 from wattwitness.workflows.outputs import path_of, refuse_overwriting
 
 PAGES = (".html", ".htm")
@@ -51,10 +52,18 @@ def check_bench_page(html_path: Path | None, bench: Path, *, replace: bool) -> N
     )
 
 
-def publish_study(study: Study, unused: Sequence[tuple[str, str]], *, html_path: Path | None, replace: bool) -> None:
-    """Write the page that was asked for. Raises OutputExists, OutputNotWritable."""
-    if html_path is not None:
-        from wattwitness.render.html import write_html
-        from wattwitness.sections.publication import of_study
+def publish_study(
+    study: Study, unused: Sequence[tuple[str, str]], *, html_path: Path | None, replace: bool, with_names: bool = False
+) -> None:
+    """Write the page that was asked for, without names of riders and files unless they are to stay.
 
-        write_html(of_study(study, unused), html_path, replace=replace)
+    Raises OutputExists, OutputNotWritable.
+    """
+    if html_path is None:
+        return
+    from wattwitness.render.html import write_html
+    from wattwitness.sections.publication import of_study
+
+    if not with_names:
+        study, unused = without_names(study, unused)
+    write_html(of_study(study, unused), html_path, replace=replace)
