@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wattwitness.cli.bench_archive import export_bench, import_bench
+from wattwitness.cli.bench_record import ask, describe, record, undo
 from wattwitness.cli.setting_options import setting_options, settings_from
-from wattwitness.cli.study import QUESTIONS, question_options
+from wattwitness.cli.study import study_options
 
 if TYPE_CHECKING:
     from wattwitness.model.ride_list import ListedRide
@@ -23,8 +24,8 @@ def bench() -> None:
     """Keep recordings byte for byte in one folder, and judge units by them; only what changed is computed again."""
 
 
-bench.add_command(export_bench)
-bench.add_command(import_bench)
+for command in (describe, ask, record, undo, export_bench, import_bench):
+    bench.add_command(command)
 
 
 @bench.command()
@@ -106,13 +107,14 @@ def show(folder: Path, check: bool) -> int:
 @click.option(
     "--unit", default="", metavar="NAME", help="The unit to judge, by its name on the bench. Default: the only one."
 )
-@question_options
+@study_options
 @setting_options
 def study(
     folder: Path,
     unit: str,
     output_format: str,
     html_path: Path | None,
+    with_names: bool,
     processes: int | None,
     replace: bool,
     quiet: bool,
@@ -123,19 +125,20 @@ def study(
     Exit status: 0 an answer was given; 1 a claim is not met; 2 usage or unreadable input; 3 no ride counts.
     """
     from wattwitness.cli.progress import StatusLine
-    from wattwitness.cli.study import asked_of, print_found
+    from wattwitness.cli.question_options import asked_of
+    from wattwitness.cli.study import print_found
     from wattwitness.model.ride_list import ListedStudy
     from wattwitness.workflows.bench import bench_study
     from wattwitness.workflows.publish_study import check_bench_page, publish_study
     from wattwitness.workflows.study_outcome import outcome_of_study
 
-    asked = asked_of({name: options.pop(name) for name in QUESTIONS})
+    asked = asked_of(options)
     settings = settings_from(options)
     check_bench_page(html_path, folder, replace=replace)
     listed = with_changes(ListedStudy(rides=(), unit=unit), **asked)
     with StatusLine(quiet=quiet) as progress:
         found = bench_study(folder, listed, settings, progress=progress, processes=processes)
-        publish_study(found, (), html_path=html_path, replace=replace)
+        publish_study(found, (), html_path=html_path, with_names=with_names, replace=replace)
     print_found(found, (), output_format)
     return outcome_of_study(found).value
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from wattwitness.cli.question_options import asked_of, processes_option, question_options
 from wattwitness.cli.recording_choices import recording_choices
 from wattwitness.cli.setting_options import (
     alone_setting_options,
@@ -16,7 +17,6 @@ from wattwitness.cli.setting_options import (
     setting_options,
     settings_from,
 )
-from wattwitness.cli.study import QUESTIONS, asked_of, judging_options
 
 if TYPE_CHECKING:
     from wattwitness.workflows.publish_all import PublishOptions
@@ -146,7 +146,8 @@ def recording(recording: str, out: Path, name: str, mapping: Path | None, quiet:
 @click.argument("rides", type=Place, metavar="FOLDER|LIST")
 @click.option("--reference", default="", metavar="TEXT", help="A part of the reference's file or meter names.")
 @click.option("--unit", default="", metavar="TEXT", help="A part of the unit's file or meter names.")
-@judging_options
+@question_options
+@processes_option
 @_publishing
 @setting_options
 def study(rides: Path, out: Path, reference: str, unit: str, processes: int | None, quiet: bool, **options: Any) -> int:
@@ -160,7 +161,7 @@ def study(rides: Path, out: Path, reference: str, unit: str, processes: int | No
     from wattwitness.workflows.study_outcome import outcome_of_study
 
     chosen = _chosen(options)
-    asked = asked_of({name: options.pop(name) for name in QUESTIONS})
+    asked = asked_of(options)
     settings = settings_from(options)
     check_publication(out, chosen, recordings=rides)
     listed, unused = listed_study(rides, reference=reference, unit=unit)
@@ -174,7 +175,8 @@ def study(rides: Path, out: Path, reference: str, unit: str, processes: int | No
 @publish.command()
 @click.argument("folder", type=Place, metavar="BENCH")
 @click.option("--unit", default="", metavar="NAME", help="The unit, by its name on the bench. Default: the only one.")
-@judging_options
+@question_options
+@processes_option
 @_publishing
 @setting_options
 def bench(folder: Path, out: Path, unit: str, processes: int | None, quiet: bool, **options: Any) -> int:
@@ -189,7 +191,7 @@ def bench(folder: Path, out: Path, unit: str, processes: int | None, quiet: bool
     from wattwitness.workflows.study_outcome import outcome_of_study
 
     chosen = _chosen(options)
-    asked = asked_of({name: options.pop(name) for name in QUESTIONS})
+    asked = asked_of(options)
     settings = settings_from(options)
     check_publication(out, chosen, recordings=folder)
     listed = with_changes(ListedStudy(rides=(), unit=unit), **asked)

@@ -2,47 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace as with_changes
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from wattwitness.cli.question_options import asked_of, processes_option, question_options, with_options
 from wattwitness.cli.setting_options import setting_options, settings_from
-from wattwitness.model.claim import DecisionRule
 
 if TYPE_CHECKING:
     from wattwitness.model.study import Study
 
 F = TypeVar("F", bound=Callable[..., Any])
 Output = click.Path(path_type=Path)
-QUESTIONS = ("claim", "rule", "risk", "at_w", "at_rpm", "threshold_w")
-"""Options that stand for the same words in a list of rides, and win over them."""
-
-
-JUDGING_OPTIONS = (
-    click.option("--claim", metavar="NAME", help="A published limit to judge by, by its name in the documentation."),
-    click.option(
-        "--rule",
-        type=click.Choice([rule.value for rule in DecisionRule]),
-        help="Decision rule. Default: conformance_probability.",
-    ),
-    click.option(
-        "--risk", type=click.FloatRange(0.001, 0.5), metavar="NUMBER", help="Largest chance of a wrong firm verdict."
-    ),
-    click.option(
-        "--at-w", type=click.FloatRange(20, 2000), metavar="NUMBER", help="Power to carry every ride to, in W."
-    ),
-    click.option("--at-rpm", type=click.FloatRange(20, 200), metavar="NUMBER", help="Cadence to carry every ride to."),
-    click.option(
-        "--threshold-w", type=click.FloatRange(30, 1000), metavar="NUMBER", help="The rider's threshold power."
-    ),
-    click.option(
-        "--processes", type=click.IntRange(1, 256), metavar="NUMBER", help="Rides at once. Default: all cores."
-    ),
-)
-QUESTION_OPTIONS = (
+ANSWER_OPTIONS = (
     click.option(
         "--format",
         "output_format",
@@ -51,36 +26,16 @@ QUESTION_OPTIONS = (
         help="What to print. Default: text.",
     ),
     click.option("--html", "html_path", type=Output, metavar="FILE", help="Also write one self-contained page."),
-    *JUDGING_OPTIONS,
+    processes_option,
+    click.option("--with-names", is_flag=True, help="Leave names of riders and files on the page."),
     click.option("--replace", is_flag=True, help="Replace the page if it is there already."),
     click.option("--quiet", is_flag=True, help="Show no progress."),
 )
 
 
-def question_options(command: F) -> F:
+def study_options(command: F) -> F:
     """Give ``command`` what may be asked of a study, and how the answer is to be given."""
-    for option in reversed(QUESTION_OPTIONS):
-        command = option(command)
-    return command
-
-
-def judging_options(command: F) -> F:
-    """Give ``command`` only what may be asked of a study."""
-    for option in reversed(JUDGING_OPTIONS):
-        command = option(command)
-    return command
-
-
-def asked_of(given: Mapping[str, Any]) -> dict[str, Any]:
-    """What was asked, in the words of a list of rides; what was not given is not there. Raises UnknownName."""
-    from wattwitness.workflows.study import published_claim
-
-    asked = {name: value for name, value in given.items() if value is not None}
-    if "claim" in asked:
-        asked["claim"] = published_claim(asked["claim"])
-    if "rule" in asked:
-        asked["rule"] = DecisionRule(asked["rule"])
-    return asked
+    return with_options(question_options(command), ANSWER_OPTIONS)
 
 
 def print_found(found: Study, unused: Sequence[tuple[str, str]], output_format: str) -> None:
@@ -99,7 +54,7 @@ def print_found(found: Study, unused: Sequence[tuple[str, str]], output_format: 
 @click.argument("rides", type=click.Path(path_type=Path), metavar="FOLDER|LIST")
 @click.option("--reference", default="", metavar="TEXT", help="A part of the reference's file or meter names.")
 @click.option("--unit", default="", metavar="TEXT", help="A part of the unit's file or meter names.")
-@question_options
+@study_options
 @setting_options
 def study(
     rides: Path,
@@ -107,6 +62,7 @@ def study(
     unit: str,
     output_format: str,
     html_path: Path | None,
+    with_names: bool,
     processes: int | None,
     replace: bool,
     quiet: bool,
@@ -124,13 +80,13 @@ def study(
     from wattwitness.workflows.study import listed_study, run_study
     from wattwitness.workflows.study_outcome import outcome_of_study
 
-    asked = asked_of({name: options.pop(name) for name in QUESTIONS})
+    asked = asked_of(options)
     settings = settings_from(options)
     listed, unused = listed_study(rides, reference=reference, unit=unit)
     check_page(html_path, listed, rides, unused, replace=replace)
     listed = with_changes(listed, **asked)
     with StatusLine(quiet=quiet) as progress:
         found = run_study(listed, settings, progress=progress, processes=processes)
-        publish_study(found, unused, html_path=html_path, replace=replace)
+        publish_study(found, unused, html_path=html_path, with_names=with_names, replace=replace)
     print_found(found, unused, output_format)
     return outcome_of_study(found).value

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from wattwitness.model.claim import Claim, DecisionRule
+from wattwitness.model.rider import ZoneSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,11 @@ class FieldRider:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListedStudy:
-    """A study as it is asked for; ``None`` where the tester left it to the program."""
+    """A study as it is asked for; ``None`` where the tester left it to the program.
+
+    ``before`` and ``after`` name groups of rides or firmware. ``zones`` names a set that is known, ``own_zones`` is the
+    tester's own and wins.
+    """
 
     rides: tuple[ListedRide, ...]
     unit: str = ""
@@ -68,4 +73,5 @@ class ListedStudy:
     after: str = ""
     margin_pct: float | None = None
     zones: str = ""
+    own_zones: ZoneSet | None = None
     field_riders: tuple[FieldRider, ...] = field(default_factory=tuple)

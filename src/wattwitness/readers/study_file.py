@@ -10,10 +10,12 @@ from typing import Any
 from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule
 from wattwitness.model.errors import StudyFileInvalid
 from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
+from wattwitness.model.rider import ZoneSet
 from wattwitness.readers.toml_checks import (
     Check,
     Invalid,
     a_day,
+    a_list_of,
     a_number,
     a_path,
     a_text,
@@ -40,6 +42,7 @@ _STUDY: dict[str, Check] = {
     "margin_pct": a_number(0.01, 50),
     "zones": a_text,
 }
+_ZONES: dict[str, Check] = {"name": a_text, "names": a_list_of(a_text), "upper_pct": a_list_of(a_number(1, 1000))}
 _CLAIM: dict[str, Check] = {
     "name": a_text,
     "source": a_text,
@@ -68,27 +71,35 @@ _RIDE: dict[str, Check] = {
 _RIDER: dict[str, Check] = {"name": a_text, "mean_w": a_number(1, 2000)}
 
 
-def load_study_file(path: Path) -> ListedStudy:
+def load_question_file(path: Path) -> ListedStudy:
+    """Read and check what is asked of a unit, without its rides: the same form. Raises StudyFileInvalid."""
+    listed = load_study_file(path, rides_wanted=False)
+    if listed.rides:
+        raise _invalid("It lists rides, and only what is asked of them is wanted here.", name=path.name)
+    return listed
+
+
+def load_study_file(path: Path, *, rides_wanted: bool = True) -> ListedStudy:
     """Read and check a study's list; paths in it are meant from its own folder. Raises StudyFileInvalid."""
     invalid = partial(_invalid, name=path.name)
     content = load_toml(path, limit_bytes=LIMIT_BYTES, kind="list of rides", invalid=invalid)
-    refuse_unknown(content, {"study": None, "claim": None, "ride": None, "rider": None}, "table", invalid)
+    refuse_unknown(
+        content, {"study": None, "claim": None, "zones": None, "ride": None, "rider": None}, "table", invalid
+    )
     asked = checked_table(content, "study", _STUDY, invalid)
     rides = tuple(
         _ride(item, path.parent, number, invalid) for number, item in enumerate(_tables(content, "ride", invalid), 1)
     )
-    if not rides:
+    if not rides and rides_wanted:
         raise invalid("There is no ride: each is a [[ride]] with a “reference” and a “unit”.")
     names = [ride.name for ride in rides]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise invalid(f"Two rides are called “{twice}”; give each a name of its own.")
-    for key in ("before", "after"):
-        if asked.get(key) and asked[key] not in {ride.group for ride in rides}:
-            raise invalid(f"[study] {key} names the group “{asked[key]}”, and no ride is in it.")
     return ListedStudy(
         rides=rides,
         claim=_claim(content, invalid),
+        own_zones=_zones(content, invalid),
         field_riders=tuple(
             FieldRider(**_whole(checked_items(item, _RIDER, invalid, "[rider]"), ("name", "mean_w"), "rider", invalid))
             for item in _tables(content, "rider", invalid)
@@ -119,6 +130,29 @@ def _claim(content: Mapping[str, Any], invalid: Invalid) -> Claim | None:
         raise invalid("[claim] promises nothing: give limit_pct, limit_w, spread_pct or faults_per_h.")
     given.setdefault("source", "stated in the list of rides")
     return Claim(**{"name": "stated", **given}, status=ClaimStatus.STATED)
+
+
+def _zones(content: Mapping[str, Any], invalid: Invalid) -> ZoneSet | None:
+    if "zones" not in content:
+        return None
+    given = checked_table(content, "zones", _ZONES, invalid)
+    for key in ("names", "upper_pct"):
+        if not given.get(key):
+            raise invalid(f"[zones] has no “{key}”.")
+    if len(set(given["names"])) != len(given["names"]) or not all(given["names"]):
+        raise invalid("[zones] names must each be a name of its own.")
+    try:
+        return ZoneSet(
+            name=given.get("name") or "own_zones",
+            upper=tuple(share / 100 for share in given["upper_pct"]),
+            names=tuple(given["names"]),
+            source="the tester's own",
+        )
+    except ValueError:
+        raise invalid(
+            f"[zones] has {len(given['names'])} names and {len(given['upper_pct'])} boundaries; it needs boundaries in "
+            "percent of threshold power that rise, and one name more than boundaries."
+        ) from None
 
 
 def _tables(content: Mapping[str, Any], key: str, invalid: Invalid) -> list[Any]:

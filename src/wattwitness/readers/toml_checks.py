@@ -13,6 +13,7 @@ from wattwitness.model.errors import WattwitnessError
 from wattwitness.readers.words import plain_text
 
 LONGEST_TEXT = 200
+MOST_ITEMS = 100
 
 Invalid = Callable[[str], WattwitnessError]
 """Makes the error of a kind of file from a sentence that says what is wrong."""
@@ -87,6 +88,17 @@ def one_of(options: type[StrEnum]) -> Check:
         return options(value)
 
     return check
+
+
+def a_list_of(check: Check) -> Check:
+    """A list whose items all pass ``check``."""
+
+    def checked(value: Any, place: str, invalid: Invalid) -> tuple[Any, ...]:
+        if not isinstance(value, list) or len(value) > MOST_ITEMS:
+            raise invalid(f"{place} must be a list in brackets, of at most {MOST_ITEMS} items.")
+        return tuple(check(item, place, invalid) for item in value)
+
+    return checked
 
 
 def yes_or_no(value: Any, place: str, invalid: Invalid) -> bool:

@@ -187,6 +187,14 @@ def _keep_question(connection: sa.Connection, unit: str, listed: ListedStudy) ->
     record.done(f"What is asked of {unit} came with its list of rides.")
 
 
+def unit_id_on(bench: Path, name: str) -> int:
+    """The id of the unit of that name, or of the only one. Raises UnknownName."""
+    with catalogue(bench) as connection:
+        rides = rides_of(connection, bench)
+    unit = _unit_asked({ride.unit for ride in rides}, name, bench)
+    return next(ride.unit_id for ride in rides if ride.unit == unit)
+
+
 def _unit_asked(units: Set[str], asked: str, bench: Path) -> str:
     """The unit meant. Raises UnknownName where it is not on the bench, or none was named and there are several."""
     if asked in units:
@@ -210,7 +218,7 @@ def figures_key(ride: KeptRide, task: RideTask) -> str:
         "parts": dict(ride.parts),
         "noted": noted,
         "settings": asdict(task.settings),
-        "zones": task.zones,
+        "zones": asdict(task.zones),
         "threshold_w": task.threshold_w,
         "unit": task.unit,
     }

@@ -13,10 +13,10 @@ from wattwitness.model.errors import CorrectionInvalid, WattwitnessError
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import Recording
 from wattwitness.model.ride_list import ListedRide
+from wattwitness.model.rider import ZoneSet
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures
 from wattwitness.rider.threshold import threshold_test
-from wattwitness.rider.zone_sets import ZONE_SETS
 from wattwitness.rider.zones import zones_ridden
 from wattwitness.study.ride_figures import RideNotes, figures_of_ride
 from wattwitness.workflows.compare import RecordingChoice, compare_recordings, read_choices
@@ -29,7 +29,7 @@ class RideTask:
 
     ride: ListedRide
     settings: CompareSettings
-    zones: str
+    zones: ZoneSet
     threshold_w: float | None
     unit: str = ""
 
@@ -79,7 +79,7 @@ def _with_rider(figures: RideFigures, pair: PairComparison, task: RideTask) -> R
     series = pair.series
     if not pair.overall.bias_pct.assessed:
         return figures
-    zones = ZONE_SETS.get(task.zones)
+    zones = task.zones
     test = threshold_test(series.reference_w, series.unit_w, zones)
     threshold_w, origin = task.threshold_w, "stated"
     if threshold_w is None:

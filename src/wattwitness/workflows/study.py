@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from wattwitness import __version__
 from wattwitness.agreement.overall import METERS_IN_USE_PCT
@@ -14,8 +15,9 @@ from wattwitness.conformity.rules import RuleSettings
 from wattwitness.engine.pool import in_order
 from wattwitness.faults.patterns import patterns_over_rides
 from wattwitness.model.claim import Claim, ClaimStatus
-from wattwitness.model.errors import FileMissing
+from wattwitness.model.errors import FileMissing, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.rider import ZoneSet
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
 from wattwitness.rider.effects import rider_effects
@@ -44,6 +46,18 @@ def listed_study(path: Path, *, reference: str = "", unit: str = "") -> tuple[Li
     return load_study_file(path), ()
 
 
+def question_in(path: Path) -> dict[str, Any]:
+    """What a file asks, without the rides, by the names of ``ListedStudy``; what it leaves open is not there.
+
+    Raises StudyFileInvalid.
+    """
+    from wattwitness.readers.study_file import load_question_file
+
+    listed, nothing = load_question_file(path), ListedStudy(rides=())
+    given = {item.name: getattr(listed, item.name) for item in fields(listed)}
+    return {name: value for name, value in given.items() if value != getattr(nothing, name)}
+
+
 def published_claim(name: str) -> Claim:
     """A published limit by its name. Raises UnknownName, listing those there are."""
     return PUBLISHED.get(name)
@@ -61,10 +75,40 @@ def run_study(
     return judge_rides(figures, listed, settings)
 
 
+def zones_asked(listed: ListedStudy) -> ZoneSet:
+    """The tester's own zones, those named, or the usual ones. Raises UnknownName."""
+    return listed.own_zones or ZONE_SETS.get(listed.zones or SEVEN.name)
+
+
+def in_groups(figures: Sequence[RideFigures], listed: ListedStudy) -> list[RideFigures]:
+    """The rides in the groups that are held against each other; without such groups, by their firmware.
+
+    Raises UnknownName where a name is neither, listing those there are.
+    """
+    names = {listed.before, listed.after} - {""}
+    groups, firmware = ({getattr(ride, key) for ride in figures} - {""} for key in ("group", "firmware"))
+    if len(names) == 1:
+        raise SettingInvalid(
+            "Before and after are asked about, and both need a group.",
+            where="before, after",
+            hint="Name two groups of rides, or two versions of firmware.",
+        )
+    if names <= groups:
+        return list(figures)
+    if names <= firmware:
+        return [replace(ride, group=ride.firmware) for ride in figures]
+    missing = sorted(names - groups - firmware) or sorted(names - groups)
+    known = ", ".join(f"“{name}”" for name in sorted(groups | firmware)) or "none"
+    raise UnknownName(
+        f"No ride has the group or the firmware “{missing[0]}”.",
+        where="before, after",
+        hint=f"Groups and firmware there are: {known}. Both names have to be groups, or both firmware.",
+    )
+
+
 def ride_tasks(listed: ListedStudy, settings: CompareSettings) -> list[RideTask]:
     """What is to be computed of each ride. Raises UnknownName for zones that are not known."""
-    zones = listed.zones or SEVEN.name
-    ZONE_SETS.get(zones)
+    zones = zones_asked(listed)
     chosen = replace(settings, reference_uncertainty_pct=_given_pct(listed, settings))
     return [
         RideTask(ride=ride, settings=chosen, zones=zones, threshold_w=listed.threshold_w, unit=listed.unit)
@@ -73,7 +117,8 @@ def ride_tasks(listed: ListedStudy, settings: CompareSettings) -> list[RideTask]
 
 
 def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: CompareSettings) -> Study:
-    """The answer from the figures of the rides."""
+    """The answer from the figures of the rides. Raises UnknownName where no ride is before or after."""
+    figures = in_groups(figures, listed)
     claim = listed.claim or _claim(settings)
     defaults = ChangeLimits()
     question = StudyQuestion(
@@ -105,7 +150,7 @@ def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: C
         rider=rider_effects(
             study.rides,
             study.consistency,
-            ZONE_SETS.get(listed.zones or SEVEN.name),
+            zones_asked(listed),
             threshold_w=listed.threshold_w,
             field=[(rider.name, rider.mean_w) for rider in listed.field_riders],
             level=settings.level,

@@ -105,7 +105,7 @@ def test_only_what_changed_is_compared_again(bench: Path, ride: ListedRide, monk
 
 
 def test_figures_come_back_from_their_text_whole(ride: ListedRide) -> None:
-    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN.name, threshold_w=None))
+    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN, threshold_w=None))
     text = to_text(figures)
     assert to_text(from_text(RideFigures, text, whole=True)) == text
     assert isinstance(from_text(RideFigures, text, whole=True).block_bias_pct, tuple)

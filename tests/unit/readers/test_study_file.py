@@ -8,7 +8,7 @@ import pytest
 
 from wattwitness.model.claim import DecisionRule
 from wattwitness.model.errors import StudyFileInvalid
-from wattwitness.readers.study_file import load_study_file
+from wattwitness.readers.study_file import load_question_file, load_study_file
 
 WHOLE = """
 [study]
@@ -69,7 +69,6 @@ def test_a_whole_list(tmp_path: Path) -> None:
     [
         (("at_w", "at_watts"), "at_watts"),
         (('name = "Tuesday"', 'name = "Monday"'), "“Monday”"),
-        (('before = "1.04"', 'before = "0.9"'), "“0.9”"),
         (("limit_pct = 2.0", "limit_pct = 200"), "[claim] limit_pct"),
         (("limit_pct = 2.0", "to_w = 300"), "promises nothing"),
         (("from_w = 100", "from_w = 100\nto_w = 50"), "from_w"),
@@ -98,3 +97,42 @@ def test_a_list_without_rides(tmp_path: Path) -> None:
     (tmp_path / "bytes.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(StudyFileInvalid, match="UTF-8"):
         load_study_file(tmp_path / "bytes.toml")
+
+
+ZONES = """
+[zones]
+names = ["easy", "steady", "hard"]
+upper_pct = [70, 95.5]
+"""
+
+
+def test_zones_of_the_testers_own(tmp_path: Path) -> None:
+    (tmp_path / "asked.toml").write_text(ZONES)
+    zones = load_question_file(tmp_path / "asked.toml").own_zones
+    assert zones is not None
+    assert zones.names == ("easy", "steady", "hard")
+    assert zones.upper == (0.70, 0.955)
+    assert zones.source == "the tester's own"
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        (("[70, 95.5]", "[95.5, 70]"), "rise"),
+        (("[70, 95.5]", "[70, 80, 90]"), "3 names and 3 boundaries"),
+        (("[70, 95.5]", "[70, true]"), "upper_pct"),
+        (("[70, 95.5]", "70"), "list in brackets"),
+        (('"hard"', '"easy"'), "name of its own"),
+        (('"hard"', '""'), "name of its own"),
+        (('names = ["easy", "steady", "hard"]', ""), "“names”"),
+        (("[zones]", "[zone]"), "“zone”"),
+        (("names", "name_s"), "name_s"),
+        (("[zones]", "[[ride]]\nreference='a'\nunit='b'\n[zones]"), "lists rides"),
+    ],
+)
+def test_zones_that_make_no_sense_are_named(tmp_path: Path, change: tuple[str, str], named: str) -> None:
+    assert change[0] in ZONES
+    (tmp_path / "asked.toml").write_text(ZONES.replace(*change))
+    with pytest.raises(StudyFileInvalid) as caught:
+        load_question_file(tmp_path / "asked.toml")
+    assert named in caught.value.what

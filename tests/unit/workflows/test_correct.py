@@ -18,6 +18,7 @@ from wattwitness.model.recording import ChannelName, Recording, Source
 from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.settings import CompareSettings
 from wattwitness.readers.open import read_one, read_recordings
+from wattwitness.rider.zone_sets import SEVEN
 from wattwitness.study.corrected import corrected_power, corrected_torque
 from wattwitness.workflows.correct import correction_by_hand, correction_of_study, write_corrected_copy
 from wattwitness.workflows.one_ride import RideTask, figures_of
@@ -234,7 +235,7 @@ def test_a_study_leaves_corrected_copies_aside(tmp_path: Path) -> None:
     assert [Path(ride.unit).name for ride in proposal.rides] == ["bike.fit"]
     assert [(Path(file).name, "corrected copy" in why) for file, why in proposal.unused] == [(copy.name, True)]
     ride = ListedRide(name="Monday", reference=str(tmp_path / "pedals.fit"), unit=str(copy))
-    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones="seven", threshold_w=None))
+    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN, threshold_w=None))
     assert not figures.counts
     assert figures.left_out == "correction_invalid"
     assert "corrected copy" in figures.left_out_why
