@@ -5,7 +5,7 @@ from __future__ import annotations
 from wattwitness.charts.building import BIAS, estimate_points, without_data
 from wattwitness.model.chart import Axis, Chart, Level, Panel, Role
 from wattwitness.model.study import RideFigures, Study
-from wattwitness.words.estimates import reads_briefly, with_interval
+from wattwitness.words.estimates import counted, reads_briefly, with_interval
 from wattwitness.words.names import clean
 from wattwitness.words.numbers import NBSP, quantity
 
@@ -44,7 +44,10 @@ def build(study: Study) -> Chart:
             f"Each ride’s bias carried to {at} by its own fitted relation; bars are intervals of the ride alone. The "
             "next ride’s bar is where one more ride will read. Rides below it are not in the mean."
         ),
-        alt=f"Bias of {len(rows)} rows. Mean over rides: {reads_briefly(found.mean_bias_pct)}.",
+        alt=(
+            f"Bias with its interval in {counted(len(rows), 'row')}. Mean over rides: "
+            f"{reads_briefly(found.mean_bias_pct)}."
+        ),
         x_axis=Axis(quantity="ride", unit="", ticks=ticks),
         panels=(
             Panel(

@@ -28,7 +28,7 @@ class CompareSettings:
         unit="s",
         meaning=(
             "Clock offsets given by hand, one for each unit in the order of the files: the seconds to add to the "
-            "unit's time stamps. None, or left out: estimated."
+            "unit's time stamps. Where none is given it is estimated."
         ),
     )
     reference_uncertainty_pct: float | None = setting(

@@ -8,9 +8,9 @@ import numpy as np
 
 from wattwitness.charts import forest
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
-from wattwitness.model.study import RandomEffects, Study
+from wattwitness.model.study import Consistency, RandomEffects, Study
 from wattwitness.sections.building import Block
-from wattwitness.words.estimates import counted, interval_cell, value_cell, with_interval
+from wattwitness.words.estimates import counted, interval_cell, missing_words, value_cell, with_interval
 from wattwitness.words.names import clean
 from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
@@ -35,16 +35,7 @@ def build(study: Study) -> Section:
                 rows=_rows(found.crude, found.standardised),
             )
         )
-    blocks.append(
-        Paragraph(
-            text=(
-                "Within a ride, from one block of minutes to the next, the bias varies with a standard deviation of "
-                f"{with_interval(found.repeatability_sd_pct, 2, signed=False)} (repeatability); from any block to any "
-                f"other of another day {with_interval(found.intermediate_sd_pct, 2, signed=False)} (intermediate "
-                "precision). Both hold the reference’s own scatter."
-            )
-        )
-    )
+    blocks.append(Paragraph(text=_precision(found)))
     for moderator in found.moderators:
         blocks.append(
             Paragraph(
@@ -63,6 +54,23 @@ def build(study: Study) -> Section:
         for ride in found.outlying
     ]
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def _precision(found: Consistency) -> str:
+    """How the bias varies within a ride and between rides, as far as either is known."""
+    within, between = found.repeatability_sd_pct, found.intermediate_sd_pct
+    if not within.assessed:
+        return f"How the bias varies within a ride, from one block of minutes to the next, was {missing_words(within)}."
+    text = (
+        "Within a ride, from one block of minutes to the next, the bias varies with a standard deviation of "
+        f"{with_interval(within, 2, signed=False)} (repeatability)"
+    )
+    if not between.assessed:
+        return f"{text}; between blocks of different days it was {missing_words(between)}."
+    return (
+        f"{text}; from any block to any other of another day {with_interval(between, 2, signed=False)} (intermediate "
+        "precision). Both hold the reference’s own scatter."
+    )
 
 
 def _settling(study: Study) -> list[Block]:

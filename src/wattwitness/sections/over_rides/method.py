@@ -42,7 +42,7 @@ def build(study: Study, unused: Sequence[tuple[str, str]]) -> Section:
             )
         )
     if unused:
-        blocks.append(Paragraph(text="Files that belong to no ride:", tone=Tone.NOTE))
+        blocks.append(Paragraph(text="These files belong to no ride, and were not used.", tone=Tone.NOTE))
         blocks.append(
             Table(
                 caption="Not used",

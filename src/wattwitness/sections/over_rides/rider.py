@@ -6,7 +6,7 @@ from wattwitness.model.rider import RiderEffects, ThresholdTest, ZonesRidden
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.model.study import Study
 from wattwitness.sections.building import Block
-from wattwitness.words.estimates import with_interval
+from wattwitness.words.estimates import missing_words, with_interval
 from wattwitness.words.names import clean
 from wattwitness.words.numbers import NBSP, number, quantity, typeset
 
@@ -112,16 +112,25 @@ def _places(effects: RiderEffects) -> list[Block]:
 
 
 def _change(effects: RiderEffects) -> Paragraph:
+    """The smallest change of threshold that two tests can show, on the unit as far as it is known."""
     change = effects.change
+    alone = quantity(change.reference_pct, "%")
+    together = quantity(change.reference_with_rider_pct, "%")
+    if not change.unit_pct.assessed or change.unit_with_rider_pct is None:
+        return Paragraph(
+            text=(
+                f"What change of threshold two tests on this unit can show was {missing_words(change.unit_pct)}. On "
+                f"the reference it is {alone}, and {together} with the rider’s own variation."
+            )
+        )
     watts = ""
     if change.threshold_w is not None and change.unit_pct.value is not None:
         watts = f", {quantity(change.threshold_w * change.unit_pct.value / 100, 'W')} at the threshold here"
     shown = with_interval(change.unit_pct, signed=False)
-    unit, reference = (quantity(one, "%") for one in (change.unit_with_rider_pct, change.reference_with_rider_pct))
     return Paragraph(
         text=(
             f"Two tests on this unit can show a change of threshold from {shown} on{watts}; on the reference from "
-            f"{quantity(change.reference_pct, '%')} on. The rider’s own variation comes on top; with it they are "
-            f"{unit} and {reference}."
+            f"{alone} on. The rider’s own variation comes on top; with it they are "
+            f"{quantity(change.unit_with_rider_pct, '%')} and {together}."
         )
     )

@@ -6,8 +6,8 @@ from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import RideFigures, Study
 from wattwitness.sections.building import Block
 from wattwitness.study.before_after import unit_faults
-from wattwitness.words.estimates import counted, interval_cell, value_cell
-from wattwitness.words.names import clean
+from wattwitness.words.estimates import because, counted, interval_cell, value_cell
+from wattwitness.words.names import clean, sentence_start
 from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
 NAME = "rides"
@@ -44,7 +44,9 @@ def build(study: Study) -> Section:
             change = (
                 f" Had it counted, the mean as ridden would be {quantity(ride.mean_with_it_pct, '%', signed=True)}."
             )
-        blocks.append(Paragraph(text=f"{clean(ride.name)} does not count: {typeset(ride.why)}{change}", tone=Tone.NOTE))
+        why = typeset(ride.why) or f"{because(ride.slug)}."
+        text = f"{sentence_start(clean(ride.name))} does not count: {why}{change}"
+        blocks.append(Paragraph(text=text, tone=Tone.NOTE))
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
 
 
