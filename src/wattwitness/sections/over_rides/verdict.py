@@ -32,7 +32,7 @@ def build(study: Study) -> Section:
     at = f"at {quantity(study.consistency.at_w, 'W', 0)}"
     headline = f"No ride of {clean(study.unit)} counts."
     if mean.assessed:
-        headline = f"{unit} {reads(mean)}, over {counted} rides, {at}."
+        headline = f"{unit} {reads(mean, witness='these rides')}, over {counted} rides, {at}."
     if counted == 1 and mean.assessed:
         headline = f"{unit} {reads(mean)}, on the one ride that counts."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
