@@ -15,7 +15,7 @@ from wattwitness.sections.publication import of_study
 from wattwitness.workflows.anonymous_study import without_names
 
 ANNA, BO = "Annabel Quist", "Bo"
-UNUSED = [("/home/quist/annabel quist.fit", "annabel quist.fit has no partner")]
+UNUSED = [("quist/annabel quist.fit", "annabel quist.fit has no partner")]
 
 
 def ridden() -> Study:
