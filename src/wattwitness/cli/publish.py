@@ -217,9 +217,8 @@ def _chosen(options: dict[str, Any]) -> PublishOptions:
 
 
 def _say(out: Path, written: Sequence[Path], chosen: PublishOptions) -> None:
-    click.echo(
-        f"{len(written)} files stand in {out}; begin with {out / 'report.html'}, and README.txt says what each is."
-    )
+    page = out / "report.html"
+    click.echo(f"{len(written)} files stand in {out}. Begin with {page}; README.txt says what each is.")
     if chosen.with_names:
         click.echo("Names of riders, meters and files are inside, because that was asked for.")
     else:

@@ -38,8 +38,7 @@ def placed(cases: Sequence[str], *, lines: float, letters: float, always: Collec
             for name, value in parts
         ]
         return _evenly(labels)
-    whole = [f"{name}: {value}" if value else name for name, value in parts]
-    labels = whole if max(map(len, whole), default=0) <= most else [_cut(name, most) for name, _ in parts]
+    labels = [_on_one_line(name, value, most) for name, value in parts]
     if room >= ONE_LINE:
         return _evenly(labels)
     return _thinned(labels, lines, frozenset(always))
@@ -74,6 +73,12 @@ def _thinned(labels: list[str], lines: float, always: Collection[int]) -> Cases:
                 break
             shown[other] = ""
     return Cases(at=tuple(at), labels=tuple(shown), rows=top, crowded=max(min(row / ONE_LINE, 1.0), LEAST_MARK))
+
+
+def _on_one_line(name: str, value: str, most: int) -> str:
+    """Both where they fit, else the name."""
+    whole = f"{name}: {value}" if value else name
+    return whole if len(whole) <= most else _cut(name, most)
 
 
 def _cut(text: str, most: int) -> str:

@@ -98,15 +98,15 @@ def _section(section: Section, about: str) -> dict[str, Any]:
         "title": _shown(section.title),
         "tester": section.voice is Voice.TESTER,
         "small": section.name == SMALL,
-        "blocks": [made for block in section.blocks for made in _block(block, about)],
+        "blocks": [made for block in section.blocks for made in _block(block, about, whole=section.name == SMALL)],
     }
 
 
-def _block(block: Paragraph | Table | Chart, about: str) -> list[dict[str, Any]]:
+def _block(block: Paragraph | Table | Chart, about: str, *, whole: bool) -> list[dict[str, Any]]:
     if isinstance(block, Paragraph):
         return [{"kind": "said", "tone": block.tone.value, "text": _shown(block.text)}]
     if isinstance(block, Table):
-        return _tables(block)
+        return _tables(block, whole=whole)
     if not block.panels:
         return [{"kind": "empty", "title": _shown(block.title), "text": _shown(block.empty)}]
     return [_figure(block, about)]
@@ -124,8 +124,9 @@ def _figure(chart: Chart, about: str) -> dict[str, Any]:
     }
 
 
-def _tables(table: Table) -> list[dict[str, Any]]:
-    if table.folded and len(table.rows) > MOST_ROWS:
+def _tables(table: Table, *, whole: bool) -> list[dict[str, Any]]:
+    """The table, in parts where it is wide; ``whole``: the small print, of which nothing is left out."""
+    if not whole and table.folded and len(table.rows) > MOST_ROWS:
         text = f"{number(len(table.rows), 0)} rows, left out on paper. The page and the tables beside this hold them."
         return [{"kind": "empty", "title": _shown(table.caption), "text": text}]
     return [_table(part) for part in fitted(_shown_table(table))] if table.rows else []

@@ -89,7 +89,7 @@ def left_out_words(study: Study, unused: Sequence[tuple[str, str]]) -> str:
 def limit_words(limit_pct: float | None) -> str:
     """What a comparison was held against."""
     if limit_pct is None:
-        return "No limit was stated, and none is judged by."
+        return "No limit was stated, so that nothing is judged against one."
     return f"Held against a limit of ±{quantity(limit_pct, '%', 2)} on the bias, as stated by the tester."
 
 

@@ -24,6 +24,10 @@ TESTERS_WORDS = frozenset("name unit group left_out_why why source judged_on bef
 KEYS = ("left_out", "slug", "source_sha256")
 """Fields whose texts are keys of the program."""
 
+_ENDING = r"\.(?:fit|tcx|gpx|csv|tsv|txt|toml|json|xml)(?:\.gz)?(?:#\d+)?"
+A_FILE = re.compile(rf"(\()[^()]*{_ENDING}(\))|(?:[^\s“”()]+){_ENDING}\b", re.IGNORECASE)
+"""A file's name in a sentence: all there is between brackets, or one word."""
+
 Unused = tuple[tuple[str, str], ...]
 Rename = Callable[[str], str]
 
@@ -39,7 +43,11 @@ def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple
         given += [place.rider for place in study.rider.places]
     numbers = {name: f"rider {place}" for place, name in enumerate(dict.fromkeys(filter(None, given)), start=1)}
     files = {Path(file).name: f"file {place}" for place, (file, _) in enumerate(unused, start=1)}
-    careful = _replacing({**_words_of(numbers), **files})
+    by_word = _replacing({**_words_of(numbers), **files})
+
+    def careful(text: str) -> str:
+        return A_FILE.sub(lambda found: f"{found.group(1) or ''}a file{found.group(2) or ''}", by_word(text))
+
     # Sentences of the program hold what the tester called rides and groups, whole; other words of theirs are ours.
     called = {text for ride in study.rides for text in (ride.name, ride.group, ride.firmware)} | {study.unit}
     whole = _replacing({text: careful(text) for text in called if text and careful(text) != text})

@@ -153,6 +153,19 @@ def publish_found(
     from wattwitness.render.folder import check_folder, write_folder
 
     check_folder(folder, replace=options.replace)
+    files = published_files(found, options, unused=unused, extras=extras, progress=progress)
+    return write_folder(files, folder, replace=options.replace)
+
+
+def published_files(
+    found: Comparison | AloneReport | Study,
+    options: PublishOptions,
+    *,
+    unused: Sequence[tuple[str, str]] = (),
+    extras: Sequence[Extra] = (),
+    progress: Progress = silent,
+) -> Iterator[tuple[str, bytes]]:
+    """The same files one after the other, each with its name in the folder, for who writes them elsewhere."""
     if isinstance(found, Study) and not options.with_names:
         found, unused = without_names(found, unused)
     publication, results = _publication(found, unused)
@@ -161,7 +174,7 @@ def publish_found(
     about: dict[str, str] = {}
     for made in (*_written(publication, results, options, progress), *extras):
         members[made.name], about[made.name] = made.content, made.about
-    return write_folder(_listed(publication, members, about, options), folder, replace=options.replace)
+    yield from _listed(publication, members, about, options)
 
 
 def _publication(found: Comparison | AloneReport | Study, unused: Sequence[tuple[str, str]]) -> tuple[Publication, str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from tests.unit.sections.test_over_rides import study
 from tests.unit.study.figures import figures
 from wattwitness.model.study import Study
@@ -55,6 +57,21 @@ def test_a_rider_is_the_same_number_everywhere() -> None:
     assert [place.rider for place in plain.rider.places] == ["rider 2", "rider 4"]
     moderators = [one.name for one in plain.consistency.moderators if one.name.startswith("rider")]
     assert moderators == ["rider 2 against rider 1"]
+
+
+@pytest.mark.parametrize(
+    ("why", "said"),
+    [
+        ("The file is broken (My own ride.fit).", "The file is broken (a file)."),
+        ("my-ride.csv.gz#2 holds no power.", "a file holds no power."),
+        ("Its zero was not taken. It reads 3.5 % low.", "Its zero was not taken. It reads 3.5 % low."),
+    ],
+)
+def test_no_file_is_named_in_a_reason(why: str, said: str) -> None:
+    found = study([*(figures(k, -4.0) for k in range(3)), replace(figures(7, 9.0, left_out="x"), left_out_why=why)])
+    plain, _ = without_names(found)
+    assert plain.rides[-1].left_out_why == said
+    assert plain.consistency.left_out[0].why == said
 
 
 def test_keys_numbers_and_other_words_stay_as_they_are() -> None:
