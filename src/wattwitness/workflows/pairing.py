@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -51,11 +51,20 @@ class FoundRecording:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Recordings of one ride of which it cannot be told which is the reference, or which unit is meant."""
+
+    arguments: tuple[str, ...]
+    error: RidesUnclear
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """Rides as proposed, and files that could not be used, each with the reason."""
+    """Rides as proposed, those that are a question, and files that could not be used, each with the reason."""
 
     rides: tuple[ListedRide, ...]
     unused: tuple[tuple[str, str], ...]
+    questions: tuple[Question, ...] = ()
 
 
 def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Proposal:
@@ -65,9 +74,28 @@ def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Propo
     """
     if not folder.is_dir():
         raise FileMissing("There is no such folder.", where=str(folder), hint="Check the path.")
-    found, unused = _look(folder)
+    proposal = propose_what_is_there(folder, reference=reference, unit=unit)
+    if not proposal.rides and proposal.questions:
+        raise proposal.questions[0].error
+    if not proposal.rides:
+        raise RidesUnclear(
+            "No two recordings of the folder belong to one ride.",
+            where=str(folder),
+            hint="Recordings belong together when their times overlap or their names are alike; or write a list.",
+        )
+    return proposal
+
+
+def propose_what_is_there(
+    folder: Path, *, reference: str = "", unit: str = "", mappings: Mapping[Path, Path] | None = None
+) -> Proposal:
+    """The same where nothing need be found: what is a question is given as one, and raises nothing.
+
+    ``mappings`` holds the column mappings of tables, by the tables' paths.
+    """
+    found, unused = _look(folder, mappings or {})
     rides: list[ListedRide] = []
-    unclear: list[RidesUnclear] = []
+    questions: list[Question] = []
     asked = WORDS.findall(f"{reference} {unit}".casefold())
     for whole in group_recordings(found, asked):
         group, again = _without_exports(whole)
@@ -79,17 +107,9 @@ def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Propo
             rides.append(_ride(group, reference, unit))
         except RidesUnclear as error:
             # One ride that is a question must not keep the others from an answer; it is listed with the question.
-            unclear.append(error)
+            questions.append(Question(arguments=tuple(one.argument for one in group), error=error))
             unused += [(one.argument, f"{error.what} {error.hint}") for one in group]
-    if not rides and unclear:
-        raise unclear[0]
-    if not rides:
-        raise RidesUnclear(
-            "No two recordings of the folder belong to one ride.",
-            where=str(folder),
-            hint="Recordings belong together when their times overlap or their names are alike; or write a list.",
-        )
-    return Proposal(rides=_named_apart(rides), unused=tuple(unused))
+    return Proposal(rides=_named_apart(rides), unused=tuple(unused), questions=tuple(questions))
 
 
 def group_recordings(found: Sequence[FoundRecording], meter_words: Sequence[str] = ()) -> list[list[FoundRecording]]:
@@ -136,7 +156,7 @@ def _watts(recording: Recording) -> str:
     return hashlib.sha256(np.rint(shown).astype(np.int64).tobytes()).hexdigest()
 
 
-def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
+def _look(folder: Path, mappings: Mapping[Path, Path]) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
     from wattwitness.readers.open import read_recordings
 
     found: list[FoundRecording] = []
@@ -144,7 +164,7 @@ def _look(folder: Path) -> tuple[list[FoundRecording], list[tuple[str, str]]]:
     files = sorted(path for path in folder.rglob("*") if path.is_file() and not path.name.startswith("."))
     for path in files[:MOST_FILES]:
         try:
-            recordings = read_recordings(path)
+            recordings = read_recordings(path, mapping=mappings.get(path))
         except WattwitnessError as error:
             unused.append((str(path), error.what))
             continue
