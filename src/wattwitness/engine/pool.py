@@ -36,8 +36,25 @@ def in_order(
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    pool = ProcessPoolExecutor(max_workers=count, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(max_workers=count, mp_context=get_context("spawn"), initializer=_end_with_parent)
     try:
         yield from pool.map(work, items)
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _end_with_parent() -> None:
+    """In a worker: end when the process that started it is gone, which else would leave it waiting for ever."""
+    import threading
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, name="watches the parent", daemon=True).start()
