@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 LETTER_WIDTH = 0.52  # of a letter's height, on average, in the font that comes with the library
 WIDE_LETTER = 0.58  # the same of text with many capitals and signs
 LEAST_SHARE = 0.8
-LABELS_SHARE = 0.45
+LABELS_SHARE = 0.52
 """Of the width that named cases may take."""
 
 SIDEWAYS_CHROME = 10.5
