@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 
@@ -45,16 +45,22 @@ class RideFacts:
     temperature_c: float | None = None
 
 
+def checked_facts(facts: RideFacts) -> RideFacts:
+    """The same facts without unseen signs and needless blanks. Raises SettingInvalid for what cannot be kept."""
+    return RideFacts(
+        name=_line(facts.name, "name", needed=True),
+        day=_day(facts.day),
+        rider=_line(facts.rider, "rider"),
+        firmware=_line(facts.firmware, "firmware"),
+        group=_line(facts.group, "group"),
+        temperature_c=_within(facts.temperature_c, -40, 60, "temperature_c", "°C"),
+    )
+
+
 def set_facts(bench: Path, ride_id: int, facts: RideFacts) -> None:
     """Put a ride's facts right. Raises SettingInvalid, UnknownName."""
-    values = {
-        "name": _line(facts.name, "name", needed=True),
-        "day": _day(facts.day),
-        "rider": _line(facts.rider, "rider"),
-        "firmware": _line(facts.firmware, "firmware"),
-        "ride_group": _line(facts.group, "group"),
-        "temperature_c": _within(facts.temperature_c, -40, 60, "temperature_c", "°C"),
-    }
+    checked = checked_facts(facts)
+    values = {"ride_group" if key == "group" else key: value for key, value in asdict(checked).items()}
     with _changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         twin = sa.select(RIDES.c.id).where(

@@ -23,6 +23,8 @@ from wattwitness.workflows.safe_names import safe_folder, safe_name
 from wattwitness.workflows.saved_words import put_text
 
 FOLDER = "incoming"
+RIDES = "rides.json"
+"""What was proposed of a batch, and what the tester made of it."""
 BATCH = re.compile(r"[0-9a-f]{12}")
 FILE = re.compile(r"[0-9a-f]{10}")
 MOST_FILES = 2000

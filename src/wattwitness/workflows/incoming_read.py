@@ -14,7 +14,7 @@ from wattwitness.model.inspection import Inspection, RecordingInspection
 from wattwitness.readers.csv_columns import Heading
 from wattwitness.readers.csv_plan import plan_table
 from wattwitness.readers.open import TABLE, open_file
-from wattwitness.workflows.incoming import FOLDER, Arrival, home_of, not_writable, path_of_arrival
+from wattwitness.workflows.incoming import FOLDER, RIDES, Arrival, home_of, not_writable, path_of_arrival
 from wattwitness.workflows.inspect import inspect_file
 from wattwitness.workflows.saved_words import put_text
 
@@ -115,6 +115,7 @@ def mapping_path(bench: Path, key: str) -> Path:
 
 def forget_tables(bench: Path, batch: str) -> None:
     """Have every table of a batch read again: what is known of columns has changed. Raises UnknownName."""
+    (home_of(bench, batch) / RIDES).unlink(missing_ok=True)
     for path in (home_of(bench, batch) / "read").glob("*.json"):
         try:
             if from_text(FileFacts, path.read_text(encoding="utf-8"), whole=True).table:

@@ -1,5 +1,5 @@
 /* What every page does alike: send what the tester asks, show what came of it, follow work that takes longer. */
-const token = document.querySelector('meta[name="token"]').content;
+let token = document.querySelector('meta[name="token"]').content;
 const told = document.getElementById("told");
 const wrong = document.getElementById("wrong");
 
@@ -31,6 +31,14 @@ export async function send(path, body = {}, { method = "POST", signal } = {}) {
     throw UNREACHABLE;
   }
   return answered(response);
+}
+
+/* The token for requests of other kinds; anew after the program was started again, so that a page may go on. */
+export const tokenNow = () => token;
+
+export async function renewToken() {
+  const text = await (await fetch(location.pathname, { headers: { accept: "text/html" } })).text();
+  token = new DOMParser().parseFromString(text, "text/html").querySelector('meta[name="token"]')?.content ?? token;
 }
 
 /* Ask for data that changes nothing. */

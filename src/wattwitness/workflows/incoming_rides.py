@@ -1,0 +1,377 @@
+"""Which files of a batch belong to one ride: proposed, corrected by the tester, kept on the bench.
+
+What was proposed and what the tester made of it lie beside the files, so that a crash in between is no loss.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from wattwitness.bench.catalogue import catalogue
+from wattwitness.bench.json_form import from_text, to_text
+from wattwitness.bench.originals import keep
+from wattwitness.bench.rides import KeptRide, put_original, rides_of
+from wattwitness.model.errors import MappingInvalid, SettingInvalid
+from wattwitness.model.inspection import RecordingInspection
+from wattwitness.model.ride_list import ListedRide, ListedStudy
+from wattwitness.readers.open import split_part
+from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.bench_changes import RideFacts, checked_facts
+from wattwitness.workflows.incoming import (
+    RIDES,
+    Arrival,
+    Batch,
+    batch_of,
+    home_of,
+    not_writable,
+    path_of_arrival,
+    take_out,
+    throw_away,
+)
+from wattwitness.workflows.incoming_read import FileFacts, facts_known, mapping_path, read_facts
+from wattwitness.workflows.pairing import REFERENCE_WORDS, WORDS, Proposal, propose_what_is_there
+from wattwitness.workflows.saved_words import put_text
+
+Progress = Callable[[str], None]
+KEY = re.compile(r"([0-9a-f]{10})(?:#(\d{1,6}))?")
+UNSURE = "Which of the two is the reference cannot be told: look, swap them if need be, and then tick the ride."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RideChoice:
+    """One ride as it is proposed or as the tester has it: recordings by their keys, and what is known beside them.
+
+    ``doubt`` is a sentence on what is to be looked at (empty: nothing).
+    """
+
+    reference: str
+    unit: str
+    name: str
+    unit_name: str = ""
+    keep: bool = True
+    group: str = ""
+    rider: str = ""
+    firmware: str = ""
+    day: str = ""
+    temperature_c: float | None = None
+    doubt: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotUsed:
+    """A file or recording that is in no proposed ride: its key (empty: it has none), its name, and why."""
+
+    key: str
+    shown: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposed:
+    """The rides of a batch. ``of`` names the files they were proposed from, ``begun`` says that keeping was begun."""
+
+    of: tuple[str, ...]
+    rides: tuple[RideChoice, ...]
+    unused: tuple[NotUsed, ...]
+    begun: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """A recording that can be chosen: its key (``FILE`` or ``FILE#2``), its name, and what was read of it."""
+
+    key: str
+    shown: str
+    read: RecordingInspection
+
+
+def sides_of(bench: Path, batch: Batch) -> list[Side]:
+    """Every recording of a batch that was read."""
+    sides = []
+    for arrival in batch.here:
+        facts = facts_known(bench, batch.id, arrival)
+        recordings = facts.recordings if facts else ()
+        for number, one in enumerate(recordings, start=1):
+            several = len(recordings) > 1
+            shown = f"{arrival.shown}, recording {number}" if several else arrival.shown
+            sides.append(Side(key=f"{arrival.id}#{number}" if several else arrival.id, shown=shown, read=one))
+    return sides
+
+
+def proposed_before(bench: Path, batch: Batch) -> Proposed | None:
+    """What was proposed of just these files; ``None`` where it is to be proposed anew."""
+    try:
+        text = (home_of(bench, batch.id) / RIDES).read_text(encoding="utf-8")
+        proposed = from_text(Proposed, text, whole=True)
+    except (OSError, ValueError):
+        return None
+    return proposed if set(proposed.of) == {one.id for one in batch.here} else None
+
+
+def propose(bench: Path, batch_id: str, *, progress: Progress = lambda _: None) -> Proposed:
+    """Read what is not read yet, propose rides, and remember them. Raises UnknownName, OutputNotWritable."""
+    batch = batch_of(bench, batch_id)
+    facts: dict[str, FileFacts] = {}
+    for done, arrival in enumerate(batch.here, start=1):
+        facts[arrival.id] = read_facts(bench, batch_id, arrival)
+        progress(f"read {done} of {len(batch.here)} files")
+    progress("looking which recordings belong together")
+    files = home_of(bench, batch_id) / "files"
+    mappings = {
+        path_of_arrival(bench, batch_id, one): mapping_path(bench, facts[one.id].mapping)
+        for one in batch.here
+        if facts[one.id].mapping
+    }
+    found = propose_what_is_there(files, mappings=mappings)
+    proposed = _as_choices(bench, batch, found)
+    remember(bench, batch_id, proposed)
+    return proposed
+
+
+def remember(bench: Path, batch_id: str, proposed: Proposed) -> None:
+    """Keep rides as they stand beside their files. Raises UnknownName, OutputNotWritable."""
+    try:
+        put_text(home_of(bench, batch_id) / RIDES, to_text(proposed))
+    except OSError as error:
+        raise not_writable(bench, error) from error
+
+
+def _as_choices(bench: Path, batch: Batch, found: Proposal) -> Proposed:
+    files = home_of(bench, batch.id) / "files"
+    by_place = {one.place: one for one in batch.here}
+    sides = {side.key: side for side in sides_of(bench, batch)}
+
+    def key_of(argument: str) -> str:
+        path, part = split_part(argument)
+        arrival = by_place[path.relative_to(files).as_posix()]
+        return arrival.id if part is None else f"{arrival.id}#{part}"
+
+    rides = [_choice(ride.name, key_of(ride.reference), key_of(ride.unit), sides) for ride in found.rides]
+    for question in found.questions:
+        rides += _of_question([key_of(argument) for argument in question.arguments], sides, question.error.what)
+    if not rides and len(sides) == 2:
+        rides += _of_question(list(sides), sides, "Nothing in them says that they are of one ride.")
+    used = {key for ride in rides for key in (ride.reference, ride.unit)}
+    unused = [(key_of(argument), why) for argument, why in found.unused]
+    return Proposed(
+        of=tuple(one.id for one in batch.here),
+        rides=tuple(rides),
+        unused=tuple(
+            NotUsed(key=key if key in sides else "", shown=_shown(key, sides, batch), why=why)
+            for key, why in unused
+            if key not in used
+        ),
+    )
+
+
+def _shown(key: str, sides: Mapping[str, Side], batch: Batch) -> str:
+    if key in sides:
+        return sides[key].shown
+    return next((one.shown for one in batch.here if one.id == key.partition("#")[0]), key)
+
+
+def _of_question(keys: Sequence[str], sides: Mapping[str, Side], what: str) -> list[RideChoice]:
+    """A ride for each unit against the one that is named as a reference; none is ticked where that is a guess."""
+    there = [key for key in keys if key in sides]
+    named = [key for key in there if set(WORDS.findall(_words(sides[key]).casefold())) & set(REFERENCE_WORDS)]
+    sure = len(named) == 1
+    reference = named[0] if named else there[0]
+    return [
+        replace(
+            _choice(sides[key].shown.rpartition(".")[0] or sides[key].shown, reference, key, sides),
+            keep=sure,
+            doubt="" if sure else f"{what} {UNSURE}",
+        )
+        for key in there
+        if key != reference
+    ]
+
+
+def _words(side: Side) -> str:
+    return f"{side.shown} {side.read.meter.maker} {side.read.meter.product}"
+
+
+def _choice(name: str, reference: str, unit: str, sides: Mapping[str, Side]) -> RideChoice:
+    """A ride with what its files themselves say of the unit and the day."""
+    of_unit, of_reference = sides[unit].read, sides[reference].read
+    return RideChoice(
+        reference=reference,
+        unit=unit,
+        name=name,
+        unit_name=" ".join(of_unit.meter.product.split()) or Path(of_unit.source.file_name).stem,
+        firmware=of_unit.meter.firmware,
+        day=(of_reference.first_sample_utc or of_unit.first_sample_utc)[:10],
+    )
+
+
+def known_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[str]:
+    """For each ride the name of the unit that has it on the bench already; empty for a new one."""
+    with catalogue(bench) as connection:
+        kept = {_made_of(ride): ride.unit for ride in rides_of(connection, bench)}
+    shas = {side.key: _mark(side.read.source.sha256, _part(side.key)) for side in sides_of(bench, batch)}
+    return [kept.get((shas.get(ride.reference, ""), shas.get(ride.unit, "")), "") for ride in rides]
+
+
+def _made_of(ride: KeptRide) -> tuple[str, str]:
+    return (
+        _mark(ride.files["reference"].sha256, ride.parts["reference"]),
+        _mark(ride.files["unit"].sha256, ride.parts["unit"]),
+    )
+
+
+def _mark(sha256: str, part: int | None) -> str:
+    return sha256 if part is None else f"{sha256}#{part}"
+
+
+def _part(key: str) -> int | None:
+    _, bar, part = key.partition("#")
+    return int(part) if bar else None
+
+
+def keep_rides(
+    bench: Path, batch_id: str, rides: Sequence[RideChoice], *, progress: Progress = lambda _: None
+) -> list[int]:
+    """Keep those rides that are ticked; then the files they are made of leave the batch. Gives the units' ids.
+
+    A ride is kept whole or not at all; the same again completes what was cut short. Raises SettingInvalid,
+    MappingInvalid, UnknownName, and what ``add_rides`` raises.
+    """
+    batch = batch_of(bench, batch_id)
+    checked = check_rides(bench, batch, rides)
+    before = proposed_before(bench, batch)
+    of = before.of if before else tuple(one.id for one in batch.here)
+    unused = before.unused if before else ()
+    remember(bench, batch_id, Proposed(of=of, rides=tuple(rides), unused=unused, begun=True))
+    total, done = len(checked), 0
+
+    def one_more(_: str) -> None:
+        nonlocal done
+        done += 1
+        progress(f"kept {done} of {total} rides")
+
+    for unit in dict.fromkeys(choice.unit_name for choice in checked):
+        listed = tuple(_listed(bench, batch, choice) for choice in checked if choice.unit_name == unit)
+        add_rides(bench, ListedStudy(rides=listed), unit, progress=one_more)
+    units = {choice.unit_name for choice in checked}
+    _leave(bench, batch, {key.partition("#")[0] for one in checked for key in (one.reference, one.unit)})
+    with catalogue(bench) as connection:
+        return sorted({ride.unit_id for ride in rides_of(connection, bench) if ride.unit in units})
+
+
+def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[RideChoice]:
+    """The ticked rides as they can be kept. Raises SettingInvalid, MappingInvalid."""
+    ticked = [ride for ride in rides if ride.keep]
+    if not ticked:
+        raise SettingInvalid("No ride is ticked.", where="rides", hint="Tick those that are to be kept.")
+    sides = {side.key: side for side in sides_of(bench, batch)}
+    checked, seen = [], set()
+    for ride in ticked:
+        if ride.reference not in sides or ride.unit not in sides:
+            raise SettingInvalid(
+                f"A recording of “{ride.name[:80]}” is not chosen, or is no longer here.",
+                where=ride.name[:80],
+                hint="Choose the reference and the unit, or load the page again.",
+            )
+        if ride.reference == ride.unit or (ride.reference, ride.unit) in seen:
+            twice = "is compared with itself" if ride.reference == ride.unit else "stands there twice"
+            raise SettingInvalid(
+                f"“{ride.name[:80]}” {twice}.", where=ride.name[:80], hint="Choose another recording, or untick it."
+            )
+        seen.add((ride.reference, ride.unit))
+        facts = checked_facts(
+            RideFacts(
+                name=ride.name,
+                day=ride.day,
+                rider=ride.rider,
+                firmware=ride.firmware,
+                group=ride.group,
+                temperature_c=ride.temperature_c,
+            )
+        )
+        unit_name = " ".join(ride.unit_name.split())
+        if not unit_name:
+            raise SettingInvalid(
+                f"The unit of “{facts.name}” has no name.", where=facts.name, hint="Say what the unit is called."
+            )
+        unit_name = checked_facts(RideFacts(name=unit_name)).name
+        _mapping(bench, batch, ride)
+        checked.append(
+            replace(
+                ride,
+                name=facts.name,
+                day=facts.day,
+                rider=facts.rider,
+                firmware=facts.firmware,
+                group=facts.group,
+                unit_name=unit_name,
+            )
+        )
+    return checked
+
+
+def _mapping(bench: Path, batch: Batch, ride: RideChoice) -> Path | None:
+    """The column mapping that a ride needs. Raises MappingInvalid where its two tables would need different ones."""
+    by_id = {one.id: one for one in batch.here}
+    facts = [facts_known(bench, batch.id, by_id[key.partition("#")[0]]) for key in (ride.reference, ride.unit)]
+    keys = {one.mapping for one in facts if one is not None and one.table}
+    if keys <= {""}:
+        return None
+    if len(keys) > 1:
+        raise MappingInvalid(
+            f"Both recordings of “{ride.name[:80]}” are tables, and their columns are not the same.",
+            where=ride.name[:80],
+            hint="A ride has room for one set of confirmed columns: export one of the two in another format, or with "
+            "headings that say what its columns are.",
+        )
+    return mapping_path(bench, keys.pop())
+
+
+def _listed(bench: Path, batch: Batch, choice: RideChoice) -> ListedRide:
+    by_id = {one.id: one for one in batch.here}
+
+    def argument(key: str) -> str:
+        file, bar, part = key.partition("#")
+        return f"{path_of_arrival(bench, batch.id, by_id[file])}{bar}{part}"
+
+    return ListedRide(
+        name=choice.name,
+        reference=argument(choice.reference),
+        unit=argument(choice.unit),
+        group=choice.group,
+        rider=choice.rider,
+        firmware=choice.firmware,
+        day=choice.day,
+        temperature_c=choice.temperature_c,
+        mapping=_mapping(bench, batch, choice),
+    )
+
+
+def _leave(bench: Path, batch: Batch, used: set[str]) -> None:
+    """What is kept leaves the batch; a batch without anything that can still be used goes with it."""
+    rest = [one for one in batch.here if one.id not in used and _is_usable(bench, batch, one)]
+    if not rest and not batch.awaited:
+        throw_away(bench, batch.id)
+        return
+    for file in used:
+        take_out(bench, batch.id, file)
+    (home_of(bench, batch.id) / RIDES).unlink(missing_ok=True)
+
+
+def _is_usable(bench: Path, batch: Batch, arrival: Arrival) -> bool:
+    facts = facts_known(bench, batch.id, arrival)
+    return facts is None or bool(facts.recordings) or facts.columns_in_doubt
+
+
+def keep_alone(bench: Path, batch_id: str, file: str) -> None:
+    """Keep the bytes of a recording that has no partner; it leaves the batch. Raises SettingInvalid and as ``keep``."""
+    batch = batch_of(bench, batch_id)
+    arrival = next((one for one in batch.here if one.id == file), None)
+    if arrival is None:
+        raise SettingInvalid("This file is no longer here.", where=file[:40], hint="Load the page again.")
+    original = keep(bench, path_of_arrival(bench, batch_id, arrival))
+    with catalogue(bench, write=True) as connection:
+        put_original(connection, original)
+    _leave(bench, batch, {file})
