@@ -9,6 +9,7 @@ import typing
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import StrEnum
+from functools import cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -70,11 +71,17 @@ def _made(hint: Any, plain: Any, whole: bool) -> Any:
 
 
 def _object(hint: Any, plain: Any, whole: bool) -> Any:
-    hints = typing.get_type_hints(hint)
-    names = {item.name for item in fields(hint)}
-    if not isinstance(plain, Mapping) or set(plain) - names or (whole and names - set(plain)):
+    hints = _hints(hint)
+    if not isinstance(plain, Mapping) or set(plain) - set(hints) or (whole and set(hints) - set(plain)):
         raise ValueError(f"this is no {hint.__name__}")
     return hint(**{name: _made(hints[name], value, whole) for name, value in plain.items()})
+
+
+@cache
+def _hints(kind: Any) -> dict[str, Any]:
+    """The type of each field; asked for thousands of times by the rides of one study."""
+    hints = typing.get_type_hints(kind)
+    return {item.name: hints[item.name] for item in fields(kind)}
 
 
 def _tuple(arguments: tuple[Any, ...], plain: Any, whole: bool) -> tuple[Any, ...]:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from wattwitness.model.study import LeftOutRide, OutlyingRide, RideFigures
-from wattwitness.study.consistency import random_effects
+from wattwitness.study.consistency import next_ride
 
 LEAST_RIDES = 4
 CHANCE = 0.05
@@ -24,9 +24,8 @@ def outlying_rides(rides: Sequence[RideFigures]) -> tuple[OutlyingRide, ...]:
     found = []
     for ride in used:
         others = [other for other in used if other is not ride]
-        foretold = random_effects(*_arrays(others), level=level)
-        value, low, high = ride.standardised_pct.value, foretold.next_ride_pct.low, foretold.next_ride_pct.high
-        mean = foretold.mean_bias_pct.value
+        without, foretold = next_ride(*_arrays(others), level=level)
+        value, low, high, mean = ride.standardised_pct.value, foretold.low, foretold.high, without.value
         if value is None or low is None or high is None or mean is None or low <= value <= high:
             continue
         why = f"At {value:+.1f} % it lies outside the {low:+.1f} to {high:+.1f} % that the other rides foretell."
