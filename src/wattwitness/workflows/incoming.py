@@ -266,16 +266,19 @@ def _is_free(place: str, files: Path, taken: set[str]) -> bool:
 
 
 def take_out(bench: Path, batch: str, file: str) -> None:
-    """Take a file out of a batch; those that were left away for having the same bytes go too. Raises UnknownName."""
-    arrival = arrival_of(bench, batch, file)
-    home = home_of(bench, batch)
-    for one in batch_of(bench, batch).arrivals:
-        if one.same_as == file:
-            (home / "records" / f"{one.id}.json").unlink(missing_ok=True)
-    (home / "records" / f"{arrival.id}.json").unlink(missing_ok=True)
-    (home / "read" / f"{arrival.id}.json").unlink(missing_ok=True)
-    if arrival.place:
-        (home / "files" / arrival.place).unlink(missing_ok=True)
+    """Take a file out of a batch; one with the same bytes takes its place. Raises UnknownName, OutputNotWritable."""
+    with FIRST_IS_HERE:
+        arrival, home = arrival_of(bench, batch, file), home_of(bench, batch)
+        twins = [one for one in batch_of(bench, batch).arrivals if one.same_as == file]
+        heir = twins[0].id if twins else ""
+        for one in twins:
+            inherits = one.id == heir
+            place = arrival.place if inherits else ""
+            put_record(bench, batch, replace(one, place=place, same_as="" if inherits else heir))
+        (home / "records" / f"{arrival.id}.json").unlink(missing_ok=True)
+        (home / "read" / f"{arrival.id}.json").unlink(missing_ok=True)
+        if arrival.place and not heir:
+            (home / "files" / arrival.place).unlink(missing_ok=True)
 
 
 def throw_away(bench: Path, batch: str) -> None:
