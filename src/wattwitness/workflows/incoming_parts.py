@@ -22,6 +22,7 @@ from wattwitness.workflows.incoming import (
     not_writable,
     too_large,
 )
+from wattwitness.workflows.safe_names import safe_name
 
 STILL_SENT_S = 30.0
 """A part of another process that has grown within this time is still being sent."""
@@ -43,10 +44,12 @@ class Receiving:
     digest: Any = field(default_factory=hashlib.sha256)
 
     def take(self, piece: bytes) -> None:
-        """Write the next bytes. Raises FileTooLarge, OutputNotWritable."""
+        """Write the next bytes. Raises FileTooLarge, CorruptFile, OutputNotWritable."""
         self.size_bytes += len(piece)
         if self.size_bytes > LIMIT_BYTES:
             raise too_large(self.arrival.name)
+        if self.size_bytes > self.arrival.size_bytes:
+            raise self._changed("More bytes came")
         if self.size_bytes - self.looked_at > LOOK_AT_DISK_BYTES:
             self.looked_at = self.size_bytes
             if free_bytes(self.bench) < 0:
@@ -63,12 +66,7 @@ class Receiving:
         Raises CorruptFile where it is not as long as was announced, and what ``arrived`` raises.
         """
         if self.size_bytes != self.arrival.size_bytes:
-            raise CorruptFile(
-                f"{self.size_bytes:,} bytes came of {self.arrival.size_bytes:,} that were announced: it was cut short, "
-                "or it was changed while it was being sent.",
-                where=self.arrival.name,
-                hint="Send it again when nothing is writing to it.",
-            )
+            raise self._changed("Fewer bytes came")
         try:
             self.file.flush()
             os.fsync(self.file.fileno())
@@ -82,6 +80,14 @@ class Receiving:
             self.part,
             size_bytes=self.size_bytes,
             sha256=self.digest.hexdigest(),
+        )
+
+    def _changed(self, came: str) -> CorruptFile:
+        return CorruptFile(
+            f"{came} than the {self.arrival.size_bytes:,} that were announced: it was changed while it was being sent, "
+            "or it was cut short.",
+            where=safe_name(self.arrival.name),
+            hint="Choose it again when nothing is writing to it.",
         )
 
     def give_up(self) -> None:

@@ -197,13 +197,15 @@ def _words(side: Side) -> str:
 def _choice(name: str, reference: str, unit: str, sides: Mapping[str, Side]) -> RideChoice:
     """A ride with what its files themselves say of the unit and the day."""
     of_unit, of_reference = sides[unit].read, sides[reference].read
+    day = (of_reference.first_sample_utc or of_unit.first_sample_utc)[:10]
+    is_meter = day and name in {Path(one.source.file_name).stem for one in (of_unit, of_reference)}
     return RideChoice(
         reference=reference,
         unit=unit,
-        name=name,
+        name=day if is_meter else name,  # a meter's name tells no ride from another
         unit_name=" ".join(of_unit.meter.product.split()) or Path(of_unit.source.file_name).stem,
         firmware=of_unit.meter.firmware,
-        day=(of_reference.first_sample_utc or of_unit.first_sample_utc)[:10],
+        day=day,
     )
 
 
