@@ -93,7 +93,7 @@ def _growth(folder: Path, rides: Sequence[list[Path]], counts: Sequence[int]) ->
         "Rides of one hour, two FIT files each at one sample a second. Seconds on the clock, and in brackets of all",
         "cores together. Memory is the most that the program itself held, and the most of any of its workers.",
         "",
-        "| rides | import | first analysis | again, nothing changed | one ride added, judged | program, MB | worker, MB |",
+        "| rides | import | first analysis | again, unchanged | one ride added, judged | program, MB | worker, MB |",
         "| ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
     ]
     for count in counts:
@@ -139,10 +139,10 @@ def _kills(folder: Path, rides: Sequence[list[Path]], kills: int) -> list[str]:
             raise RuntimeError("half a recording was left")
         shutil.rmtree(bench)
     words = (
-        f"{kills} imports and {kills} analyses of {len(rides)} rides were killed with SIGKILL at random moments of their "
-        f"run; {2 * kills - early} of them had not ended by then. Each time the bench opened, every recording on it was "
-        "what had been kept, the same command completed, and the answer was that of an undisturbed bench to the last "
-        "digit."
+        f"{kills} imports and {kills} analyses of {len(rides)} rides were killed with SIGKILL at random moments of "
+        f"their run; {2 * kills - early} of them had not ended by then. Each time the bench opened, every recording on "
+        "it was what had been kept, the same command completed, and the answer was that of an undisturbed bench to the "
+        "last digit."
     )
     return ["", "## Kills", "", words]
 

@@ -15,7 +15,8 @@ from wattwitness.bench.meters import KeptMeter, Setup, meters_of
 from wattwitness.bench.originals import Original
 from wattwitness.bench.tables import FILES, RECORDINGS, RESULTS, RIDES, STRETCHES, UNITS
 from wattwitness.model.errors import BenchInvalid
-from wattwitness.model.ride_list import LeftOutStretch, ListedRide
+from wattwitness.model.left_out import LeftOutStretch
+from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.study import RideFigures
 
 WORDS = ("name", "ride_group", "rider", "firmware", "day", "excluded")

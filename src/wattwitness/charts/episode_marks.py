@@ -28,6 +28,20 @@ def episode_spans(pair: PairComparison) -> tuple[Span, ...]:
     return tuple(_span(episode) for episode in faults.episodes) if faults is not None else ()
 
 
+def left_out_spans(pair: PairComparison) -> tuple[Span, ...]:
+    """Every stretch that the tester left out."""
+    return tuple(
+        Span(
+            name="left out by the tester",
+            role=Role.EXPECTED,
+            start=stretch.from_s,
+            end=stretch.to_s,
+            shading=Shading.FALLING,
+        )
+        for stretch in pair.stretches_out
+    )
+
+
 def episode_places(pair: PairComparison) -> tuple[Place, ...]:
     """Every episode as an entry of the list beside the panels."""
     faults = faults_of(pair)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from wattwitness.charts.building import DIFFERENCE, ELAPSED, POWER, shown_range, without_data
-from wattwitness.charts.episode_marks import LIST_TITLE, episode_places, episode_spans, episodes_seen
+from wattwitness.charts.episode_marks import LIST_TITLE, episode_places, episode_spans, episodes_seen, left_out_spans
 from wattwitness.model.agreement import PairSeries
 from wattwitness.model.arrays import FloatArray
 from wattwitness.model.chart import Axis, Chart, Level, Line, Panel, Role
@@ -25,7 +25,7 @@ RESISTANCE = Axis(quantity="resistance", unit="the bike’s own scale")
 
 def build(pair: PairComparison) -> Chart:
     """Panels over one time axis; a channel that neither meter has gives no panel."""
-    series, spans = pair.series, episode_spans(pair)
+    series, spans = pair.series, (*episode_spans(pair), *left_out_spans(pair))
     panels = [
         replace(panel, marks=(*spans, *panel.marks))
         for panel in (

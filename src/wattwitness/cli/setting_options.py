@@ -9,12 +9,14 @@ from typing import Any, TypeVar
 import click
 
 from wattwitness.model.errors import SettingInvalid
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.settings import AloneSettings, CompareSettings
 
 F = TypeVar("F", bound=Callable[..., Any])
 Settings = TypeVar("Settings")
 
 OFFSETS = "offsets_s"
+STRETCHES = "stretches_out"
 
 
 def setting_options(command: F) -> F:
@@ -29,6 +31,11 @@ def setting_options(command: F) -> F:
                 help=f"{item.metadata['meaning']} Repeat it for each unit; “auto” has one estimated.",
             )(command)
             continue
+        if item.name == STRETCHES:
+            command = click.option(
+                "--leave-out", STRETCHES, multiple=True, metavar="FROM:TO=REASON", help=item.metadata["meaning"]
+            )(command)
+            continue
         command = _option(item)(command)
     return command
 
@@ -40,6 +47,7 @@ def settings_from(options: dict[str, Any]) -> CompareSettings:
     """
     given = {name: value for name, value in options.items() if value is not None}
     given[OFFSETS] = tuple(_offset(text) for text in given.get(OFFSETS, ()))
+    given[STRETCHES] = tuple(_stretch(text) for text in given.get(STRETCHES, ()))
     return _made(CompareSettings, given)
 
 
@@ -90,3 +98,16 @@ def _offset(text: str) -> float | None:
             hint="Give seconds, such as 12.5 or -3600, or “auto”.",
         )
     return offset_s
+
+
+def _stretch(text: str) -> LeftOutStretch:
+    times, _, reason = text.partition("=")
+    try:
+        from_s, to_s = (float(part) for part in times.split(":"))
+        return LeftOutStretch(from_s=from_s, to_s=to_s, reason=" ".join(reason.split()))
+    except ValueError as error:
+        raise SettingInvalid(
+            f"“{text}” is no stretch to leave out.",
+            where="--leave-out",
+            hint="Give seconds after the reference's first sample, and why: --leave-out 750:840=a-bottle.",
+        ) from error

@@ -21,6 +21,7 @@ from wattwitness.model.anatomy import Anatomy, GainZeroLine, Story
 from wattwitness.model.budget import Budget
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.episodes import FaultsFound
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.recording import ChannelName, MeterRecord, Notice, Source
 from wattwitness.model.response import ResponseFit
 from wattwitness.model.settings import CompareSettings
@@ -72,7 +73,7 @@ class PairComparison:
 
     ``usual_since_s`` says of reference and unit how long before each grid second their sample before it usually stands,
     where straight lines between samples put their power on the grid; 0 where none did. ``faults`` is ``None`` where
-    they could not be looked for.
+    they could not be looked for. ``stretches_out`` were left out by the tester.
     """
 
     reference: RecordingSummary
@@ -103,6 +104,7 @@ class PairComparison:
     faults: FaultsFound | None = None
     line: GainZeroLine | None = None
     usual_since_s: tuple[float, float] = (0.0, 0.0)
+    stretches_out: tuple[LeftOutStretch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

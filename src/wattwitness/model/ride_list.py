@@ -6,18 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from wattwitness.model.claim import Claim, DecisionRule
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.rider import ZoneSet
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOutStretch:
-    """A stretch of a ride that the tester does not have compared, in seconds after the reference's first sample, and
-    why.
-    """
-
-    from_s: float
-    to_s: float
-    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

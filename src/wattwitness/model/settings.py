@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from wattwitness.model.errors import SettingInvalid
+from wattwitness.model.left_out import LeftOutStretch
 
 
 def setting(default: Any, *, unit: str, meaning: str, low: float | None = None, high: float | None = None) -> Any:
@@ -29,6 +31,14 @@ class CompareSettings:
         meaning=(
             "Clock offsets given by hand, one for each unit in the order of the files: the seconds to add to the "
             "unit's time stamps. Where none is given it is estimated."
+        ),
+    )
+    stretches_out: tuple[LeftOutStretch, ...] = setting(
+        (),
+        unit="s",
+        meaning=(
+            "Stretches of the ride that are not compared, in seconds after the reference's first sample, each with the "
+            "tester's reason."
         ),
     )
     reference_uncertainty_pct: float | None = setting(
@@ -63,6 +73,13 @@ class CompareSettings:
     def __post_init__(self) -> None:
         """Check every number against its range."""
         check_ranges(self)
+        for one in self.stretches_out:
+            if not (0 <= one.from_s < one.to_s < math.inf and one.reason.strip()):
+                raise SettingInvalid(
+                    f"The stretch from {one.from_s:g} to {one.to_s:g} s cannot be left out.",
+                    where="stretches_out",
+                    hint="It begins at 0 s or later, ends after it began, and has a reason.",
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

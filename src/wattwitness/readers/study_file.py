@@ -9,6 +9,7 @@ from typing import Any
 
 from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule
 from wattwitness.model.errors import StudyFileInvalid
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.readers.toml_checks import (
@@ -18,6 +19,7 @@ from wattwitness.readers.toml_checks import (
     a_list_of,
     a_number,
     a_path,
+    a_table,
     a_text,
     checked_items,
     checked_table,
@@ -53,6 +55,7 @@ _CLAIM: dict[str, Check] = {
     "spread_pct": a_number(0.01, 50),
     "faults_per_h": a_number(0, 100),
 }
+_STRETCH: dict[str, Check] = {"from_s": a_number(0, 1e6), "to_s": a_number(0, 1e6), "reason": a_text}
 _RIDE: dict[str, Check] = {
     "name": a_text,
     "reference": a_path,
@@ -67,6 +70,7 @@ _RIDE: dict[str, Check] = {
     "reference_meter": a_path,
     "unit_meter": a_path,
     "exclude": a_text,
+    "leave_out": a_list_of(a_table(_STRETCH)),
 }
 _RIDER: dict[str, Check] = {"name": a_text, "mean_w": a_number(1, 2000)}
 
@@ -117,7 +121,14 @@ def _ride(item: Any, folder: Path, number: int, invalid: Invalid) -> ListedRide:
         if key in given:
             given[key] = folder / given[key]
     given["excluded"] = given.pop("exclude", "")
+    given["stretches_out"] = tuple(_stretch(one, title, invalid) for one in given.pop("leave_out", ()))
     return ListedRide(**{"name": f"ride {number}", **given})
+
+
+def _stretch(given: dict[str, Any], title: str, invalid: Invalid) -> LeftOutStretch:
+    if not {"from_s", "to_s"} <= given.keys() or not given.get("reason") or given["from_s"] >= given["to_s"]:
+        raise invalid(f"{title} leave_out needs from_s, a later to_s, and a reason.")
+    return LeftOutStretch(**given)
 
 
 def _claim(content: Mapping[str, Any], invalid: Invalid) -> Claim | None:

@@ -101,6 +101,15 @@ def a_list_of(check: Check) -> Check:
     return checked
 
 
+def a_table(checks: Mapping[str, Check]) -> Check:
+    """A table within braces, each item checked."""
+
+    def checked(value: Any, place: str, invalid: Invalid) -> dict[str, Any]:
+        return checked_items(value, checks, invalid, place.strip("[]").replace("] ", " "))
+
+    return checked
+
+
 def yes_or_no(value: Any, place: str, invalid: Invalid) -> bool:
     """``true`` or ``false``."""
     if not isinstance(value, bool):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import asdict, fields
 from itertools import combinations
 
 from wattwitness.model.agreement import OverallBias
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import Comparison, NotAssessed, OffsetRange, PairComparison, RecordingSummary
 from wattwitness.model.inspection import Inspection, RecordingInspection
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.recording import Notice
 from wattwitness.model.response import Response, ResponseFit
 from wattwitness.model.settings import CompareSettings
@@ -133,7 +134,11 @@ def _pair(pair: PairComparison, reference: int, unit: int) -> JsonObject:
 
 def _settings(settings: CompareSettings) -> JsonObject:
     found = {item.name: getattr(settings, item.name) for item in fields(settings)}
-    return {name: list(value) if isinstance(value, tuple) else value for name, value in found.items()}
+    return {name: [_part(one) for one in value] if isinstance(value, tuple) else value for name, value in found.items()}
+
+
+def _part(one: float | LeftOutStretch | None) -> float | JsonObject | None:
+    return asdict(one) if isinstance(one, LeftOutStretch) else one
 
 
 def recording_to_json(recording: RecordingSummary) -> JsonObject:

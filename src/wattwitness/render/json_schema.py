@@ -186,6 +186,14 @@ def _settings() -> Schema:
         words = meaning if unit == "1" else f"{meaning} In {unit}."
         if name == "offsets_s":
             return list_schema({"type": ["number", "null"], "description": "Seconds to add, or null."}, words)
+        if name == "stretches_out":
+            stretch = object_schema(
+                "One stretch.",
+                from_s=number_schema("Where it begins, in s after the reference's first sample."),
+                to_s=number_schema("Where it ends."),
+                reason=text_schema("The tester's reason."),
+            )
+            return list_schema(stretch, words)
         return {"type": ["number", "null"], "description": words}
 
     return object_schema(

@@ -13,6 +13,7 @@ from typing import Any
 from wattwitness.model.alone import AloneReport
 from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.comparison import Comparison
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.section import Column, Table
 from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.model.study import Study
@@ -147,8 +148,14 @@ def _value(value: Any, unit: str) -> str:
     if value is None or value == ():
         return "left out"
     if isinstance(value, tuple):
-        return ", ".join("estimated" if part is None else f"{part:g} {unit}" for part in value)
+        return ", ".join(_one(part, unit) for part in value)
     return f"{value:g}" if unit == "1" else f"{value:g} {unit}"
+
+
+def _one(part: float | LeftOutStretch | None, unit: str) -> str:
+    if isinstance(part, LeftOutStretch):
+        return f"{part.from_s:g} to {part.to_s:g} {unit} ({clean(part.reason)})"
+    return "estimated" if part is None else f"{part:g} {unit}"
 
 
 def data_mark(hashes: Sequence[str]) -> str:

@@ -22,6 +22,7 @@ BROKEN_SETUP = ("crank_length_mismatch", "zero_not_taken")
 MOST_DEGREES = 2.0 * COSINES
 """A ride's fitted relation is never credited with more: its wander was learnt from that ride too."""
 
+LEFT_OUT = "left_out_by_tester"
 RADIANS_PER_S = 2 * math.pi / 60
 
 
@@ -78,8 +79,22 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         usual_bias_pct=_usual(pair),
         reference_uncertainty_pct=pair.overall.reference_uncertainty_pct,
         block_bias_pct=tuple(block.bias_pct.value for block in pair.blocks if block.bias_pct.value is not None),
+        said=_said(pair),
         source_sha256=(pair.reference.source.sha256, pair.unit.source.sha256),
     )
+
+
+def _said(pair: PairComparison) -> tuple[str, ...]:
+    """What a tester should know of the ride before its figures are believed: files cut short, stretches left out."""
+    files = [(recording.source.file_name, recording.notices) for recording in (pair.reference, pair.unit)]
+    of_files = [
+        f"{name}: {notice.message}"
+        for name, notices in files
+        for notice in notices
+        if notice.severity is Severity.WARNING
+    ]
+    of_tester = [notice.message for notice in pair.notices if notice.slug == LEFT_OUT]
+    return tuple(dict.fromkeys(of_files + of_tester))
 
 
 def standardised(ride: RideFigures, at_w: float, at_rpm: float, *, level: float) -> RideFigures:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import traceback
+from collections.abc import Mapping
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -16,7 +18,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from wattwitness import __version__
-from wattwitness.model.errors import BenchBusy, FileTooLarge, OutputExists, UnknownName, WattwitnessError
+from wattwitness.model.errors import (
+    BenchBusy,
+    FileTooLarge,
+    OutputExists,
+    SettingInvalid,
+    UnknownName,
+    WattwitnessError,
+)
 from wattwitness.model.section import Section
 from wattwitness.render.html_blocks import section_html
 from wattwitness.web.place import place_of
@@ -106,8 +115,6 @@ def wants_page(request: Request) -> bool:
 
 async def words_of(request: Request) -> dict[str, Any]:
     """The JSON object that was sent. Raises a WattwitnessError for anything else."""
-    from wattwitness.model.errors import SettingInvalid
-
     try:
         words = json.loads(await request.body())
     except (ValueError, RecursionError):
@@ -115,6 +122,29 @@ async def words_of(request: Request) -> dict[str, Any]:
     if not isinstance(words, dict):
         raise SettingInvalid("What was sent is no form of ours.", where=request.url.path, hint="Load the page again.")
     return words
+
+
+def number_of(words: Mapping[str, Any], name: str) -> float | None:
+    """A number from a form as a person types it, ``None`` where the field is empty. Raises SettingInvalid."""
+    given = words.get(name)
+    text = str(given).strip().replace("\u2212", "-").replace(",", ".") if given is not None else ""
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if isinstance(given, bool) or not math.isfinite(value):
+        raise SettingInvalid(f"“{text[:40]}” is no number.", where=name, hint="Write a number such as 12.5.")
+    return value
+
+
+def number_asked(request: Request, name: str) -> float:
+    """A number from a question to the program. Raises SettingInvalid."""
+    value = number_of(request.query_params, name)
+    if value is None:
+        raise SettingInvalid("A number is missing.", where=name, hint="Write a number such as 12.5.")
+    return value
 
 
 def _section(section: Section) -> Markup:

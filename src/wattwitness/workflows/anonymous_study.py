@@ -18,7 +18,7 @@ LEAST_LETTERS = 3
 NOBODY = frozenset({"rider", "tester", "athlete", "ride", "unit", "bike", "meter", "reference", "team", "from"})
 """Words that may be part of what a rider is called and still name nobody."""
 
-TESTERS_WORDS = frozenset("name unit group left_out_why why source judged_on before after firmware claim".split())
+TESTERS_WORDS = frozenset("name unit group left_out_why why said source judged_on before after firmware claim".split())
 """Fields that hold what a tester wrote, where a name is looked for word by word."""
 
 KEYS = ("left_out", "slug", "source_sha256")

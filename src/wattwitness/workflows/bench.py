@@ -258,7 +258,10 @@ def listed_ride(bench: Path, ride: KeptRide) -> ListedRide:
 
 def _by_own_names(figures: RideFigures, bench: Path, ride: KeptRide) -> RideFigures:
     """Sentences name the file that the tester gave, not the one it is kept in."""
-    why = figures.left_out_why
-    for original in ride.files.values():
-        why = why.replace(original_path(bench, original.sha256, original.file_name).name, original.file_name)
-    return replace(figures, left_out_why=why)
+
+    def named(text: str) -> str:
+        for original in ride.files.values():
+            text = text.replace(original_path(bench, original.sha256, original.file_name).name, original.file_name)
+        return text
+
+    return replace(figures, left_out_why=named(figures.left_out_why), said=tuple(map(named, figures.said)))

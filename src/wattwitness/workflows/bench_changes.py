@@ -23,7 +23,8 @@ from wattwitness.bench.rides import KeptRide, put_original, rides_of, stretch_id
 from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
 from wattwitness.model.claim import Claim
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
-from wattwitness.model.ride_list import LeftOutStretch, ListedStudy
+from wattwitness.model.left_out import LeftOutStretch
+from wattwitness.model.ride_list import ListedStudy
 from wattwitness.words.numbers import clock_time
 
 MOST_LETTERS = 200

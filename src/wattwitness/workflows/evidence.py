@@ -313,6 +313,9 @@ def _command(recordings: Sequence[BundledRecording], settings: CompareSettings) 
         if item.name == "offsets_s":
             for offset_s in value:
                 words += ["--offset-s", "auto" if offset_s is None else repr(offset_s)]
+        elif item.name == "stretches_out":
+            for one in value:
+                words += ["--leave-out", f"{one.from_s!r}:{one.to_s!r}={one.reason}"]
         elif value is not None:
             words += ["--" + item.name.replace("_", "-"), repr(value)]
     return words

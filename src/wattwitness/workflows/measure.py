@@ -24,12 +24,14 @@ from wattwitness.model.clock import ClockFit, ClockStatus
 from wattwitness.model.comparison import NotAssessed, PairComparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName, Notice, Recording, Severity
+from wattwitness.model.response import ResponseFit
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, usual_overall, without_episodes
 from wattwitness.workflows.responses import responses_of_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
+from wattwitness.workflows.stretches_out import faults_outside, stretches_told, without_stretches
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
 from wattwitness.workflows.why import why_not, why_of_pair
@@ -86,13 +88,15 @@ def _measure_power(
     reference_is_unit: bool,
 ) -> PairComparison:
     level = settings.level
+    whole, pair = pair, without_stretches(pair, settings.stretches_out)
     reference_w, unit_w = pair.reference[ChannelName.POWER], pair.unit[ChannelName.POWER]
     response = responses_of_pair(pair, recorded, clock, settings)
     expected_w = expected_power(reference_w, response)
     compared_w = compared_unit_power(unit_w, response)
     both = np.isfinite(expected_w) & np.isfinite(compared_w)
+    left_out_told = _left_out_told(whole, response, settings)
     if not both.any():
-        return blank
+        return replace(blank, notices=blank.notices + left_out_told)
     overall = overall_bias(
         expected_w,
         compared_w,
@@ -110,7 +114,9 @@ def _measure_power(
             reference_w, expected_w, compared_w, cadence_rpm, overall, clock, settings, meters=described
         )
         overall = with_budget(overall, budget, described[0])
-    faults = faults_of_pair(pair, recorded, response, expected_w, compared_w, clock, settings)
+    faults = faults_outside(
+        faults_of_pair(pair, recorded, response, expected_w, compared_w, clock, settings), settings.stretches_out
+    )
     usual_w = without_episodes(pair.time_s, compared_w, faults)
     why = why_of_pair(
         pair,
@@ -141,17 +147,24 @@ def _measure_power(
         limits_of_agreement=limits_of_agreement(expected_w, compared_w, level=level),
         best_means=best_means(reference_w, expected_w, unit_w),
         work=total_work(expected_w, compared_w),
-        series=pair_series(pair, expected_w),
+        series=pair_series(whole, expected_w),
         anatomy=why.anatomy,
         stories=why.stories,
         settling=why.settling,
         line=why.line,
         not_assessed=cadence_missing + why_not(why) + faults_not(faults),
-        notices=blank.notices + notices + cadences_disagree(pair),
+        notices=blank.notices + left_out_told + notices + cadences_disagree(pair),
+        stretches_out=settings.stretches_out,
         budget=budget,
         faults=faults,
         usual_since_s=(usual_since_s(pair.reference_blend), usual_since_s(pair.unit_blend)),
     )
+
+
+def _left_out_told(whole: AlignedPair, response: ResponseFit, settings: CompareSettings) -> tuple[Notice, ...]:
+    expected_w = expected_power(whole.reference[ChannelName.POWER], response)
+    compared_w = compared_unit_power(whole.unit[ChannelName.POWER], response)
+    return stretches_told(whole.time_s, expected_w, compared_w, settings.stretches_out)
 
 
 def _cadence(pair: AlignedPair, both: np.ndarray) -> tuple[FloatArray, tuple[NotAssessed, ...]]:

@@ -42,7 +42,9 @@ def figures_of(task: RideTask) -> RideFigures:
         recordings = read_choices(choices)
         _refuse_corrected(recordings)
         meters = read_meters(ride.reference_meter, [ride.unit_meter], compared=1)
-        settings = replace(task.settings, offsets_s=() if ride.offset_s is None else (ride.offset_s,))
+        settings = replace(
+            task.settings, offsets_s=() if ride.offset_s is None else (ride.offset_s,), stretches_out=ride.stretches_out
+        )
         pair = compare_recordings(recordings, settings, meters=meters).pairs[0]
     except WattwitnessError as error:
         return _unreadable(task, error)

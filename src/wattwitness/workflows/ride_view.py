@@ -6,6 +6,7 @@ stretch or an offset is answered at once.
 
 from __future__ import annotations
 
+import math
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -21,13 +22,15 @@ from wattwitness.clock.fit import fit_clock
 from wattwitness.clock.grid import reference_samples, unit_samples
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import Comparison
-from wattwitness.model.errors import UnknownName
+from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.recording import Recording
 from wattwitness.model.settings import CompareSettings
 from wattwitness.readers.open import read_one
 from wattwitness.workflows.bench import listed_ride
+from wattwitness.workflows.bench_changes import MOST_OFFSET_S
 from wattwitness.workflows.compare import compare_recordings
 from wattwitness.workflows.meters import Meters, read_meters
+from wattwitness.workflows.trial_offset import trial_offset
 
 MOST_OPEN = 6
 Value = TypeVar("Value")
@@ -92,6 +95,20 @@ class OpenRides:
             return clock_by_hand(unit, offset_s, level=level)
         return self._once(("clock", _made_of(ride), level), lambda: fit_clock(reference, unit, level=level))
 
+    def trial_sentence(self, ride: KeptRide, offset_s: float) -> str:
+        """What an offset by hand would do to the bias, in a sentence. Raises SettingInvalid."""
+        if abs(offset_s) > MOST_OFFSET_S:
+            raise SettingInvalid("The offset is far too large.", where="offset_s", hint="Give seconds.")
+        tried = trial_offset(self.recording(ride, "reference"), self.recording(ride, "unit"), offset_s)
+        if math.isnan(tried.bias_pct):
+            return "At this offset the two recordings share less than a minute with power."
+        alike = "" if math.isnan(tried.agreement) else f", and the efforts agree to {100 * tried.agreement:.1f} %"
+        side = "high" if tried.bias_pct > 0 else "low"
+        return (
+            f"At this offset {ride.unit} would read about {abs(tried.bias_pct):.1f} % {side} over "
+            f"{tried.common_seconds} seconds{alike}."
+        )
+
     def reference_lines(self, bout: Bout) -> tuple[DrawnLine, ...]:
         """What the reference recorded."""
         reference = self.recording(bout.asked, "reference")
@@ -115,7 +132,8 @@ class OpenRides:
             recordings = [self.recording(bout.asked, "reference")]
             recordings += [self.recording(ride, "unit") for ride in bout.rides]
             offsets = tuple(ride.noted.offset_s for ride in bout.rides)
-            return compare_recordings(recordings, replace(settings, offsets_s=offsets), meters=self._meters(bout))
+            chosen = replace(settings, offsets_s=offsets, stretches_out=bout.asked.noted.stretches_out)
+            return compare_recordings(recordings, chosen, meters=self._meters(bout))
 
         return self._once(key, compare)
 

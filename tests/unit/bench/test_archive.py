@@ -27,7 +27,8 @@ from wattwitness.bench.originals import original_path
 from wattwitness.bench.rides import originals_of
 from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.errors import ArchiveInvalid, BenchInvalid, BenchNewer, OutputExists, WattwitnessError
-from wattwitness.model.ride_list import LeftOutStretch, ListedRide, ListedStudy
+from wattwitness.model.left_out import LeftOutStretch
+from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides
 

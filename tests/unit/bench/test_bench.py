@@ -115,7 +115,7 @@ def test_figures_come_back_from_their_text_whole(ride: ListedRide) -> None:
 @pytest.mark.parametrize("change", [{"name": 3}, {"hours": "3"}, {"hours": None}, {"more": 1}, {"bias_pct": []}])
 def test_a_doctored_text_is_no_figures(ride: ListedRide, change: dict[str, object]) -> None:
     figures = figures_of(
-        RideTask(ride=replace(ride, unit="gone.fit"), settings=CompareSettings(), zones="", threshold_w=None)
+        RideTask(ride=replace(ride, unit="gone.fit"), settings=CompareSettings(), zones=SEVEN, threshold_w=None)
     )
     with pytest.raises(ValueError, match=r"no|not"):
         from_text(RideFigures, json.dumps(json.loads(to_text(figures)) | change), whole=True)

@@ -11,7 +11,8 @@ from wattwitness.bench.notes import About
 from wattwitness.bench.rides import rides_of
 from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
-from wattwitness.model.ride_list import FieldRider, LeftOutStretch, ListedRide, ListedStudy
+from wattwitness.model.left_out import LeftOutStretch
+from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides, kept_question, together
 

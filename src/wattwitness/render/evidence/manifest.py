@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 
 from wattwitness.model.evidence import Bundle, BundledRecording, BundledUnit
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.render.evidence.archive import CHECKSUMS, sha256
 
 SCHEMA_VERSION = 1
@@ -44,7 +46,7 @@ def manifest(bundle: Bundle, members: Mapping[str, bytes]) -> bytes:
             "finding": "unit, reference, rider or undetermined: what an episode is put down to",
             "around_s": bundle.around_s,
         },
-        "settings": {name: list(value) if isinstance(value, tuple) else value for name, value in bundle.settings},
+        "settings": {name: _plain(value) for name, value in bundle.settings},
         "recordings": [_recording(recording) for recording in bundle.recordings],
         "units": [_unit(unit) for unit in bundle.units],
         "originals_included": bundle.with_originals,
@@ -54,6 +56,13 @@ def manifest(bundle: Bundle, members: Mapping[str, bytes]) -> bytes:
         ],
     }
     return (json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+
+
+def _plain(value: object) -> object:
+    """A setting as JSON holds it."""
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return asdict(value) if isinstance(value, LeftOutStretch) else value
 
 
 def _recording(recording: BundledRecording) -> dict[str, object]:

@@ -12,6 +12,7 @@ from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
 NAME = "rides"
 TITLE = "The rides"
+LONGEST = 400
 
 
 def build(study: Study) -> Section:
@@ -47,6 +48,13 @@ def build(study: Study) -> Section:
         why = typeset(ride.why) or f"{because(ride.slug)}."
         text = f"{sentence_start(clean(ride.name))} does not count: {why}{change}"
         blocks.append(Paragraph(text=text, tone=Tone.NOTE))
+    for figures in study.rides:
+        blocks += [
+            Paragraph(
+                text=f"{sentence_start(clean(figures.name))}: {typeset(clean(said, longest=LONGEST))}", tone=Tone.NOTE
+            )
+            for said in figures.said
+        ]
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
 
 

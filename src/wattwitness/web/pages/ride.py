@@ -7,20 +7,25 @@ import struct
 from typing import Any
 
 import numpy as np
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from wattwitness.charts.episode_marks import episode_places, episode_spans
+from wattwitness.charts.episode_marks import episode_places, episode_spans, left_out_spans
 from wattwitness.clock.drawn import DrawnLine
 from wattwitness.model.comparison import Comparison
+from wattwitness.model.errors import SettingInvalid, UnknownName
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.settings import CompareSettings
 from wattwitness.sections.registry import sections_of
-from wattwitness.web.answers import part, shown, told
+from wattwitness.web.answers import number_asked, number_of, part, shown, told, words_of
 from wattwitness.web.place import place_of
+from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.ride_view import Bout, bout_of
+from wattwitness.workflows.stretch import stretch_of_pair, stretch_sentence
 
 ROLES = ("unit", "other", "limit", "expected")
 PANELS = (
@@ -121,7 +126,7 @@ def _answer(request: Request) -> Response:
 def _spans(comparison: Comparison) -> list[dict[str, Any]]:
     return [
         {"name": span.name, "role": span.role, "start": span.start, "end": span.end, "shading": span.shading}
-        for span in (span for pair in comparison.pairs for span in episode_spans(pair))
+        for span in (span for pair in comparison.pairs for span in (*episode_spans(pair), *left_out_spans(pair)))
     ]
 
 
@@ -131,9 +136,65 @@ def _places(bout: Bout, comparison: Comparison) -> list[dict[str, Any]]:
     return [{"name": ride.unit, "places": episode_places(pair)} for ride, pair in pairs]
 
 
+def _stretch(request: Request) -> Response:
+    """What the chosen stretch shows, of each unit."""
+    from_s, to_s = (number_asked(request, name) for name in ("from_s", "to_s"))
+    if to_s <= from_s:
+        raise SettingInvalid("The stretch ends before it begins.", where="to_s", hint="Give the later time second.")
+    pairs = _comparison(request).pairs
+    said = [stretch_sentence(pair, stretch_of_pair(pair, from_s, to_s)) for pair in pairs]
+    return told({"says": " ".join(said)})
+
+
+def _trial(request: Request) -> Response:
+    """What an offset by hand would do to one unit's bias."""
+    bout, number = _bout(request), request.path_params["number"]
+    if number >= len(bout.rides):
+        raise HTTPException(404)
+    says = place_of(request).rides.trial_sentence(bout.rides[number], number_asked(request, "offset_s"))
+    return told({"says": says})
+
+
+async def _clock(request: Request) -> Response:
+    words = await words_of(request)
+    ride, offset_s = _ride_meant(request, words), number_of(words, "offset_s")
+    await run_in_threadpool(changes.set_offset, place_of(request).bench, ride, offset_s)
+    return told({"goes_to": f"/rides/{request.path_params['ride']}"})
+
+
+async def _leave_out(request: Request) -> Response:
+    words = await words_of(request)
+    ride = _ride_meant(request, words)
+    from_s, to_s = number_of(words, "from_s"), number_of(words, "to_s")
+    if from_s is None or to_s is None:
+        raise SettingInvalid("A stretch needs both times.", where="from_s, to_s", hint="Choose a stretch first.")
+    stretch = LeftOutStretch(from_s=from_s, to_s=to_s, reason=str(words.get("reason", "")))
+    await run_in_threadpool(changes.leave_out, place_of(request).bench, ride, stretch)
+    return told({"goes_to": f"/rides/{request.path_params['ride']}"})
+
+
+async def _take_in(request: Request) -> Response:
+    ride, place = request.path_params["ride"], request.path_params["place"]
+    await run_in_threadpool(changes.take_in_again, place_of(request).bench, ride, place)
+    return told({"goes_to": f"/rides/{ride}"})
+
+
+def _ride_meant(request: Request, words: dict[str, Any]) -> int:
+    """The ride of the bout that a form is about; only one that the page shows can be."""
+    meant = int(number_of(words, "ride") or request.path_params["ride"])
+    if meant not in [ride.id for ride in _bout(request).rides]:
+        raise UnknownName("There is no such ride on this page.", where="ride", hint="Load the page again.")
+    return meant
+
+
 ROUTES: list[BaseRoute] = [
     Route("/rides/{ride:int}", _page),
     Route("/rides/{ride:int}/lines/{number:int}", _lines),
     Route("/rides/{ride:int}/difference/{number:int}", _difference),
     Route("/rides/{ride:int}/answer", _answer),
+    Route("/rides/{ride:int}/stretch", _stretch),
+    Route("/rides/{ride:int}/trial/{number:int}", _trial),
+    Route("/rides/{ride:int}/clock", _clock, methods=["POST"]),
+    Route("/rides/{ride:int}/leave-out", _leave_out, methods=["POST"]),
+    Route("/rides/{ride:int}/stretches/{place:int}/take-in", _take_in, methods=["POST"]),
 ]
