@@ -30,8 +30,11 @@ function put(id, html) {
 
 /* What was dropped or chosen: files with the folders that they were in. */
 async function dropped(items) {
-  const entries = [...items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
-  const found = [];
+  // All must be taken at once: the list is empty as soon as the first is waited for.
+  const taken = [...items].filter((item) => item.kind === "file")
+    .map((item) => ({ entry: item.webkitGetAsEntry?.(), file: item.getAsFile() }));
+  const entries = taken.map((one) => one.entry).filter(Boolean);
+  const found = taken.filter((one) => !one.entry && one.file).map((one) => ({ file: one.file, folder: "" }));
   for (const entry of entries) { await walk(entry, "", found); }
   return found;
 }

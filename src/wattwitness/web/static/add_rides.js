@@ -80,7 +80,7 @@ room.addEventListener("click", (event) => {
   DO[button.dataset.do](button);
   if (button.dataset.do !== "keep") { remember(); }
 });
-room.addEventListener("change", remember);
+for (const kind of ["input", "change"]) { room.addEventListener(kind, remember); }
 for (const kind of ["focusin", "pointerdown"]) {
   room.addEventListener(kind, (event) => { if (event.target.matches("select[data-sides]")) { fill(event.target); } });
 }
