@@ -15,6 +15,7 @@ from wattwitness.cli.study import study_options
 
 if TYPE_CHECKING:
     from wattwitness.model.ride_list import ListedRide
+    from wattwitness.workflows.matching import Match
 
 Folder = click.Path(path_type=Path)
 
@@ -53,23 +54,34 @@ def new(folder: Path) -> int:
 def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: str, confirm: bool, quiet: bool) -> int:
     """Keep the rides of a folder or of files as proposed, or of a TOML list as written, in BENCH.
 
+    A proposed ride whose two recordings do not hold one effort is named and not kept; a list is kept as it is written.
+
     Exit status: 0 the rides are kept; 2 usage or unreadable input.
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.workflows.bench import add_rides, taken_together
+    from wattwitness.workflows.matching import match_rides
     from wattwitness.workflows.study import listed_study
 
     with taken_together(rides) as place:
         listed, unused = listed_study(place, reference=reference, unit=unit)
+        proposed = place.is_dir()
         called = name or listed.unit or unit or (rides[0] if len(rides) == 1 else rides[0].parent).resolve().stem
-        for ride in listed.rides:
-            click.echo(_proposed(ride))
+        with StatusLine(quiet=quiet) as progress:
+            matches = match_rides(listed.rides, progress=progress)
+        for ride, match in zip(listed.rides, matches, strict=True):
+            click.echo(_proposed(ride, match, kept=not (match.doubtful and proposed)))
+        sure = tuple(
+            with_changes(ride, wrote=match.wrote)
+            for ride, match in zip(listed.rides, matches, strict=True)
+            if not (match.doubtful and proposed)
+        )
         for path, why in unused:
             click.echo(f"not used: {Path(path).name} ({why})")
         if not confirm:
-            click.confirm(f"Keep these rides ({len(listed.rides)}) of “{called}”?", abort=True)
+            click.confirm(f"Keep these rides ({len(sure)}) of “{called}”?", abort=True)
         with StatusLine(quiet=quiet) as progress:
-            added = add_rides(folder, listed, called, progress=progress)
+            added = add_rides(folder, with_changes(listed, rides=sure), called, progress=progress)
     click.echo(f"New on the bench, of “{called}”: {added.new}. There already: {added.known}.")
     return 0
 
@@ -143,5 +155,10 @@ def study(
     return outcome_of_study(found).value
 
 
-def _proposed(ride: ListedRide) -> str:
-    return f"{ride.name}: {Path(ride.unit).name} against the reference {Path(ride.reference).name}"
+def _proposed(ride: ListedRide, match: Match, *, kept: bool) -> str:
+    reference, unit = (
+        f"{Path(file).name} ({meter})" if meter else Path(file).name
+        for file, meter in zip((ride.reference, ride.unit), match.wrote, strict=True)
+    )
+    lead = "" if kept else "not kept: "
+    return f"{lead}{ride.name}: {unit} against the reference {reference}. {match.says}"

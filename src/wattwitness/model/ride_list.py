@@ -15,7 +15,8 @@ class ListedRide:
     """One ride: recordings as ``FILE`` or ``FILE#2``, and what is known of it beside them.
 
     ``excluded`` is the tester's reason to leave it out (empty: it counts), ``offset_s`` a clock given by hand,
-    ``stretches_out`` the stretches of it that are not compared.
+    ``stretches_out`` the stretches of it that are not compared. ``wrote`` names the meters that wrote the reference and
+    the unit, where it is known.
     """
 
     name: str
@@ -32,6 +33,7 @@ class ListedRide:
     unit_meter: Path | None = None
     excluded: str = ""
     stretches_out: tuple[LeftOutStretch, ...] = ()
+    wrote: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from wattwitness import __version__
 from wattwitness.bench.catalogue import FILE_NAME, catalogue
 from wattwitness.bench.changes import Record
+from wattwitness.bench.meters import meter_id_of
 from wattwitness.bench.originals import Original, check_original, keep, original_path
 from wattwitness.bench.questions import put_question, question_of
 from wattwitness.bench.rides import (
@@ -28,6 +29,7 @@ from wattwitness.bench.rides import (
     rides_of,
     unit_id_of,
 )
+from wattwitness.bench.tables import UNITS
 from wattwitness.engine.pool import in_order
 from wattwitness.model.errors import BenchInvalid, FileMissing, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
@@ -95,7 +97,7 @@ def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress
         with catalogue(bench, write=True) as connection:
             for original in kept.files.values():
                 put_original(connection, original)
-            new += put_ride(connection, kept)
+            new += put_ride(connection, _with_meters(connection, kept))
             if ride is listed.rides[-1]:
                 _keep_question(connection, unit, listed)
         progress(f"kept {done} of {len(listed.rides)} rides")
@@ -223,6 +225,19 @@ def figures_key(ride: KeptRide, task: RideTask) -> str:
         "unit": task.unit,
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def _with_meters(connection: sa.Connection, ride: KeptRide) -> KeptRide:
+    """The ride with the meter that wrote its reference; the unit's meter is that of the unit, unless it has one."""
+    reference, unit = ride.noted.wrote
+    record = Record(connection)
+    if unit:
+        unit_id = unit_id_of(connection, ride.unit)
+        known = connection.execute(sa.select(UNITS.c.meter_id).where(UNITS.c.id == unit_id)).scalar()
+        if known is None:
+            record.change(UNITS, unit_id, meter_id=meter_id_of(connection, record, unit))
+    meter_id = meter_id_of(connection, record, reference) if reference else None
+    return replace(ride, reference_meter_id=meter_id)
 
 
 def _keep_ride(bench: Path, ride: ListedRide, unit: str) -> KeptRide:

@@ -14,6 +14,7 @@ from wattwitness.model.corrected_copy import SAYS_NOTHING, is_corrected
 from wattwitness.model.errors import FileMissing, RidesUnclear, WattwitnessError
 from wattwitness.model.recording import ChannelName, Recording
 from wattwitness.model.ride_list import ListedRide
+from wattwitness.workflows.matching import match_lone
 
 REFERENCE_WORDS = ("reference", "ref", "pedal", "pedals", "crank", "cranks")
 """Words in a file's or a meter's name that make it the reference where the tester names none."""
@@ -97,12 +98,20 @@ def propose_what_is_there(
     rides: list[ListedRide] = []
     questions: list[Question] = []
     asked = WORDS.findall(f"{reference} {unit}".casefold())
+    groups: list[list[FoundRecording]] = []
+    lone: dict[str, FoundRecording] = {}
     for whole in group_recordings(found, asked):
         group, again = _without_exports(whole)
         unused += [(one.argument, "another export of a recording that is there already") for one in again]
         if len(group) == 1:
-            unused.append((group[0].argument, "no other recording belongs to the same ride"))
-            continue
+            lone[group[0].argument] = group[0]
+        else:
+            groups.append(group)
+    # A clock that was never set, or a time zone away: the effort itself tells which two belong together.
+    for one, other, _ in match_lone([name for name in lone if Path(name) not in (mappings or {})]):
+        groups.append([lone.pop(one), lone.pop(other)])
+    unused += [(name, "no other recording belongs to the same ride") for name in lone]
+    for group in groups:
         try:
             rides.append(_ride(group, reference, unit))
         except RidesUnclear as error:

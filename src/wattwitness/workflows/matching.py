@@ -1,0 +1,109 @@
+"""Do the recordings of a proposed ride hold one effort: the clock fit asked before a tester confirms it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from wattwitness.clock.fit import fit_clock
+from wattwitness.engine.pool import in_order
+from wattwitness.model.clock import ClockFit, ClockStatus
+from wattwitness.model.errors import WattwitnessError
+from wattwitness.model.recording import Recording
+from wattwitness.model.ride_list import ListedRide
+
+DOUBTFUL = (ClockStatus.NO_COMMON_EFFORT, ClockStatus.SAME_SOURCE)
+MOST_LONE = 12
+"""Recordings without a partner that are tried against one another: their pairs grow with the square."""
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """What the clock fit says of two recordings: its status (``None``: they could not be read), a sentence, and the
+    meters that wrote the reference and the unit, as far as the files tell.
+    """
+
+    status: ClockStatus | None
+    says: str
+    wrote: tuple[str, str] = ("", "")
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the two should not be taken for one ride without a look."""
+        return self.status is None or self.status in DOUBTFUL
+
+
+def match_rides(
+    rides: Sequence[ListedRide], *, progress: Progress = lambda _: None, processes: int | None = None
+) -> list[Match]:
+    """Hold the two recordings of every ride against each other, over all cores."""
+    found = []
+    for done, match in enumerate(in_order(match_ride, rides, processes=processes), start=1):
+        found.append(match)
+        progress(f"held the efforts of {done} of {len(rides)} rides against each other")
+    return found
+
+
+def match_ride(ride: ListedRide) -> Match:
+    """The clock fit of one ride, in words."""
+    from wattwitness.readers.open import read_one
+
+    try:
+        reference, unit = (read_one(file, mapping=ride.mapping) for file in (ride.reference, ride.unit))
+        clock = fit_clock(reference, unit)
+    except WattwitnessError as error:
+        return Match(status=None, says=f"One of the two cannot be read: {error.what}")
+    wrote = (_meter(reference), _meter(unit))
+    return Match(status=clock.status, says=_says(clock, reference, unit), wrote=wrote)
+
+
+def match_lone(arguments: Sequence[str], *, progress: Progress = lambda _: None) -> list[tuple[str, str, Match]]:
+    """Pairs among recordings without a partner whose efforts are one, whatever their times and names say.
+
+    Each is in one pair at most, the surest first. None are looked for among more than a dozen recordings.
+    """
+    if not 2 <= len(arguments) <= MOST_LONE:
+        return []
+    pairs = [ListedRide(name="", reference=one, unit=other) for one, other in combinations(arguments, 2)]
+    tried = zip(pairs, match_rides(pairs, progress=progress), strict=True)
+    fitting = [(pair, match) for pair, match in tried if match.status is ClockStatus.FOUND]
+    taken: set[str] = set()
+    found = []
+    for pair, match in fitting:
+        if {pair.reference, pair.unit} & taken:
+            continue
+        taken |= {pair.reference, pair.unit}
+        says = f"Their times and names do not say that they are of one ride; their efforts do. {match.says}"
+        found.append((pair.reference, pair.unit, replace(match, says=says)))
+    return found
+
+
+def _says(clock: ClockFit, reference: Recording, unit: Recording) -> str:
+    if clock.status in (ClockStatus.FOUND, ClockStatus.FOUND_WITH_DELAY):
+        offset_s = clock.offset_s.value
+        if offset_s is None or not math.isfinite(offset_s):
+            return "The efforts match."
+        if not (reference.dated and unit.dated):
+            return "The efforts match; a file without a date starts at its own zero."
+        side = "behind" if offset_s > 0 else "ahead of"
+        apart = "on" if abs(offset_s) < 0.05 else f"{_duration(abs(offset_s))} {side}"
+        return f"The efforts match; the unit's clock is {apart} the reference's."
+    if clock.status is ClockStatus.AMBIGUOUS:
+        return "The efforts match at several offsets: the ride may be too even to tell, and will need one by hand."
+    if clock.status is ClockStatus.SAME_SOURCE:
+        return "These are two exports of one recording, and nothing can be learnt from them."
+    return "The efforts do not match: these may be different rides."
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 120:
+        return f"{seconds:.1f} s"
+    return f"{seconds / 60:.1f} min" if seconds < 7200 else f"{seconds / 3600:.2f} h"
+
+
+def _meter(recording: Recording) -> str:
+    return " ".join(f"{recording.meter.maker} {recording.meter.product}".split())
