@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 
 import click
 
@@ -11,9 +12,11 @@ import click
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("demo"), help="Where to write. Default: demo.")
 @click.option("--quiet", is_flag=True, help="Show no progress.")
 def demo(folder: Path, quiet: bool) -> int:
-    """Ride four invented studio bikes against pedals: one ride compared in full, then each bike over many rides.
+    """Ride four invented studio bikes against pedals: one ride compared in full, then each bike over many rides,
+    kept on a bench.
 
-    Files of an earlier demo in the same folder are replaced. The last lines name the reports.
+    Files of an earlier demo in the same folder are replaced; its bench stays. The last lines name the reports, the
+    bench, and how to open it.
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.render.terminal import print_comparison, standard_console
@@ -21,8 +24,10 @@ def demo(folder: Path, quiet: bool) -> int:
 
     with StatusLine(quiet=quiet) as progress:
         comparison, report = run_demo(folder, progress=progress)
-        _, bikes = run_demo_bikes(folder, progress=progress)
+        bikes = run_demo_bikes(folder, progress=progress)
     print_comparison(comparison, standard_console())
-    click.echo(f"Four bikes side by side, over many rides: {bikes}")
-    click.echo(f"The report is {report}")
+    click.echo(f"One ride in full:       {report}")
+    click.echo(f"Four bikes, many rides: {bikes.page}")
+    click.echo(f"Their bench:            {bikes.bench}")
+    click.echo(f"Open it in a browser:   wattwitness serve {quote(str(bikes.bench))}")
     return 0

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from wattwitness.bench.catalogue import FILE_NAME, new_bench
 from wattwitness.model.comparison import Comparison
+from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import Study
 from wattwitness.render.saving import save
 from wattwitness.simulate.four_bikes import FOUR_BIKES, BikeStudy
+from wattwitness.simulate.scenarios import PEDALS
+from wattwitness.workflows.bench import add_rides, bench_study
 from wattwitness.workflows.compare import Progress, RecordingChoice, compare_recordings, read_choices, silent
 from wattwitness.workflows.publish import publish
 from wattwitness.workflows.simulate import simulate_scenario, write_scenario
-from wattwitness.workflows.study import listed_study, run_study
+from wattwitness.workflows.study import listed_study
 
 SCENARIO = "laboratory"
 SEED = 1
@@ -38,15 +42,29 @@ def run_demo(folder: Path, *, progress: Progress = silent) -> tuple[Comparison, 
     return comparison, report
 
 
-def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> tuple[tuple[Study, ...], Path]:
-    """Ride four bikes on several days, judge each by its list of rides, and write a page for each and one for all.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoBikes:
+    """The bench of the four bikes, their studies, and the page of all side by side."""
 
-    Returns the studies and the page of all. Files of an earlier run are replaced. Raises OutputNotWritable.
+    bench: Path
+    studies: tuple[Study, ...]
+    page: Path
+
+
+def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> DemoBikes:
+    """Ride four bikes on several days, keep the rides on a bench, judge each bike, and write a page for each and one
+    for all.
+
+    Pages and recordings of an earlier run are replaced; its bench stays, with whatever was added to it since. Raises
+    OutputNotWritable.
     """
     from wattwitness.render.html import write_html
     from wattwitness.render.study_html import write_side_by_side_html
     from wattwitness.sections.publication import of_study
 
+    bench = folder / "bench"
+    if not (bench / FILE_NAME).is_file():
+        new_bench(bench)
     studies = []
     for bike in FOUR_BIKES:
         progress(f"riding {bike.unit} on {len(bike.firmware)} days")
@@ -55,11 +73,15 @@ def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> tuple[tuple[
         rides = where / "rides.toml"
         save(_list_of(bike).encode("utf-8"), rides, replace=True)
         listed, _ = listed_study(rides)
-        studies.append(run_study(listed, CompareSettings(), progress=progress))
+        wrote = (" ".join(f"{PEDALS.record.maker} {PEDALS.record.product}".split()), bike.unit)
+        known = tuple(replace(ride, wrote=wrote) for ride in listed.rides)
+        add_rides(bench, replace(listed, rides=known), bike.unit)
+        asked = ListedStudy(rides=(), unit=bike.unit)
+        studies.append(bench_study(bench, asked, CompareSettings(), progress=progress))
         write_html(of_study(studies[-1]), folder / f"{where.name}.html", replace=True)
     page = folder / "bikes.html"
     write_side_by_side_html(studies, page, replace=True)
-    return tuple(studies), page
+    return DemoBikes(bench=bench, studies=tuple(studies), page=page)
 
 
 def _list_of(bike: BikeStudy) -> str:
