@@ -11,11 +11,12 @@ import numpy as np
 from wattwitness.conformity.further import RidesSoFar
 from wattwitness.conformity.probability import Known, student_quantile
 from wattwitness.conformity.rules import RuleSettings
-from wattwitness.conformity.verdicts import Exposure, judge
-from wattwitness.model.claim import Claim
+from wattwitness.conformity.verdicts import Exposure, judge, judge_trueness
+from wattwitness.model.claim import Claim, Verdict
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.study import BeforeAfter, Consistency, RandomEffects, RideFigures, Study
 from wattwitness.study.before_after import ChangeLimits, before_and_after, unit_faults
+from wattwitness.study.claim_range import ends_ridden, over_range
 from wattwitness.study.consistency import random_effects
 from wattwitness.study.correction import judge_corrections
 from wattwitness.study.moderators import moderators
@@ -63,15 +64,17 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         hours=sum(ride.hours for ride in used if ride.faults_looked_for),
         rides=len(used),
     )
+    known = _known(consistency.standardised, len(used), question)
     verdicts = judge(
         question.claim,
-        _known(consistency.standardised, len(used), question),
+        known,
         so_far,
         exposure if used else None,
         question.rule,
         at_w=at_w,
         seed=question.seed,
     )
+    verdicts = replace(verdicts, trueness=_over_range(verdicts.trueness, used, question, at_w, at_rpm))
     return Study(
         unit=unit,
         rides=carried,
@@ -86,6 +89,34 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         rider=None,
         version=version,
     )
+
+
+def _over_range(
+    usual: Verdict, used: Sequence[RideFigures], question: StudyQuestion, at_w: float, at_rpm: float
+) -> Verdict:
+    """The verdict on trueness over the claim's range of power, where it states one and more than one ride counts.
+
+    Only rides whose relation to power is known can be carried to another power.
+    """
+    claim = question.claim
+    carried = [ride for ride in used if math.isfinite(ride.gain_pct) and ride.relation_covariance[0] > 0]
+    ends = ends_ridden(claim, carried)
+    if claim is None or not ends or (usual.probability is None and claim.limit_at_pct(at_w) is not None):
+        return usual
+
+    def judged_at(power_w: float) -> Verdict:
+        there = [standardised(ride, power_w, at_rpm, level=question.level) for ride in carried]
+        found = random_effects(
+            np.array([ride.standardised_pct.value for ride in there], dtype=np.float64),
+            np.array([ride.standardised_se_pct for ride in there]),
+            np.array([ride.standardised_degrees for ride in there]),
+            level=question.level,
+        )
+        so_far = _so_far(there, question.reference_uncertainty_pct)
+        known = _known(found, len(there), question)
+        return judge_trueness(claim, known, so_far, question.rule, at_w=power_w, seed=question.seed)
+
+    return over_range(claim, usual, at_w, ends, judged_at)
 
 
 def _standard_point(rides: Sequence[RideFigures], question: StudyQuestion) -> tuple[float, float]:

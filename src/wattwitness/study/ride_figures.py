@@ -22,6 +22,7 @@ BROKEN_SETUP = ("crank_length_mismatch", "zero_not_taken")
 MOST_DEGREES = 2.0 * COSINES
 """A ride's fitted relation is never credited with more: its wander was learnt from that ride too."""
 
+HELD_S = 60
 LEFT_OUT = "left_out_by_tester"
 RADIANS_PER_S = 2 * math.pi / 60
 
@@ -80,8 +81,15 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         reference_uncertainty_pct=pair.overall.reference_uncertainty_pct,
         block_bias_pct=tuple(block.bias_pct.value for block in pair.blocks if block.bias_pct.value is not None),
         said=_said(pair),
+        ridden_w=_ridden(pair),
         source_sha256=(pair.reference.source.sha256, pair.unit.source.sha256),
     )
+
+
+def _ridden(pair: PairComparison) -> tuple[float, float]:
+    """Mean powers of the lowest and the highest band of power that was held for a minute or more; NaN without any."""
+    held = [band.reference_w for band in pair.power_bands if band.seconds >= HELD_S and math.isfinite(band.reference_w)]
+    return (min(held), max(held)) if held else (math.nan, math.nan)
 
 
 def _said(pair: PairComparison) -> tuple[str, ...]:
