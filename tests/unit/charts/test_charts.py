@@ -18,12 +18,14 @@ from wattwitness.charts import (
     difference_by_power,
     limits_of_agreement,
     panels,
+    zones,
 )
 from wattwitness.charts.building import estimate_points, shown_range, without_data
 from wattwitness.model.agreement import PowerLine
 from wattwitness.model.chart import Axis, Chart, Level, Line, Points, Role, Span
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.response import ResponseKind
+from wattwitness.model.rider import ZoneSet, ZonesRidden
 
 
 def lines(chart: Chart, panel: int = 0) -> dict[str, Line]:
@@ -189,3 +191,17 @@ class TestBuilding:
         chart = without_data("n", "Title", Axis(quantity="power", unit="W"), "nothing was ridden")
         assert chart.empty == "Nothing was ridden."
         assert chart.alt == "Title: nothing to draw. Nothing was ridden."
+
+
+def test_minutes_in_zones_add_up_and_nothing_is_drawn_of_nothing() -> None:
+    ridden = ZonesRidden(
+        zones=ZoneSet(name="two", upper=(0.8,), names=("easy", "hard"), source="a test"),
+        threshold_w=250.0,
+        threshold_from="stated",
+        shown=((600, 60), (120, 300)),
+        perfect=((640, 20), (30, 390)),
+    )
+    marks = [mark for panel in zones.build(ridden).panels for mark in panel.marks if isinstance(mark, Points)]
+    assert [mark.y.tolist() for mark in marks] == [[11.0, 7.0], [670 / 60, 410 / 60], [12.0, 6.0]]
+    assert zones.build(None).panels == ()
+    assert zones.build(None).empty

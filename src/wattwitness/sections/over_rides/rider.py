@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wattwitness.charts import zones
 from wattwitness.model.rider import RiderEffects, ThresholdTest, ZonesRidden
 from wattwitness.model.section import Column, Paragraph, Section, Table
 from wattwitness.model.study import Study
@@ -47,7 +48,7 @@ def _zones(ridden: ZonesRidden) -> list[Block]:
             (name, *(number(seconds / 60, 1) for seconds in row)) for name, row in zip(names, ridden.shown, strict=True)
         ),
     )
-    return [Paragraph(text=lead), table]
+    return [Paragraph(text=lead), zones.build(ridden), table]
 
 
 def _held(effects: RiderEffects) -> list[Block]:
