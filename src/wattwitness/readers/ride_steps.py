@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from wattwitness.model.errors import StepsInvalid
 from wattwitness.model.plan import PlanStep, RidePlan, StepKind
-from wattwitness.readers.toml_checks import Check, a_number, checked_items, load_toml, one_of, refuse_unknown
+from wattwitness.readers.toml_checks import Check, Invalid, a_number, checked_items, load_toml, one_of, refuse_unknown
 
 LIMIT_BYTES = 1_000_000
 MOST_STEPS = 500
@@ -30,7 +32,15 @@ def load_ride(path: Path) -> RidePlan:
     invalid = partial(StepsInvalid, where=path.name, hint=HINT)
     content = load_toml(path, limit_bytes=LIMIT_BYTES, kind="list of steps", invalid=invalid)
     refuse_unknown(content, {"step": None}, "table of a list of steps", invalid)
-    steps = content.get("step")
+    return _ride(content.get("step"), invalid)
+
+
+def ride_of_items(steps: Sequence[Mapping[str, Any]]) -> RidePlan:
+    """The same from steps as data, as a form would give them. Raises StepsInvalid."""
+    return _ride(list(steps), partial(StepsInvalid, where=NAME, hint="Correct the step that is named."))
+
+
+def _ride(steps: Any, invalid: Invalid) -> RidePlan:
     if not isinstance(steps, list) or not steps:
         raise invalid("The list holds no step.")
     if len(steps) > MOST_STEPS:

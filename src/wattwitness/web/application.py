@@ -17,14 +17,14 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import add, bench, errands, ride
+from wattwitness.web.pages import add, bench, errands, plan, ride
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
 
 HERE = Path(__file__).parent
 ASSETS = HERE.parent / "render" / "assets"
-PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES, ride.ROUTES, add.ROUTES)
+PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES, ride.ROUTES, add.ROUTES, plan.ROUTES)
 """The addresses of every page. A new one is one file beside these, and its name here."""
 
 LONGEST_WAIT_S = 3.0

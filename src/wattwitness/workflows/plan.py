@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from wattwitness import __version__
@@ -45,6 +46,21 @@ def ride_of_steps(path: Path) -> RidePlan:
     from wattwitness.readers.ride_steps import load_ride
 
     return load_ride(path)
+
+
+def own_ride(steps: Iterable[Mapping[str, object]]) -> RidePlan:
+    """The same from steps as data, as a form would give them. Raises StepsInvalid."""
+    from wattwitness.readers.ride_steps import ride_of_items
+
+    return ride_of_items(list(steps))
+
+
+def workout_of(plan: StudyPlan, *, order: int, made_utc_s: float) -> bytes:
+    """One order of the plan as the bytes of a FIT workout."""
+    from wattwitness.writers.workout import workout_bytes
+
+    ride = plan.orders[order]
+    return workout_bytes(ride, title=f"Compare power, {ride.name}", made_utc_s=made_utc_s)
 
 
 def check_outputs(paths: list[Path | None], *, replace: bool) -> None:

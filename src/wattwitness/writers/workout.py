@@ -28,7 +28,12 @@ CADENCE_RPM = 3.0
 
 def write_workout(ride: RidePlan, path: Path, *, title: str, made_utc_s: float, overwrite: bool = False) -> None:
     """Write ``ride`` as a workout called ``title``. Raises OutputExists, OutputNotWritable."""
-    save(whole_file(_body(ride, title, made_utc_s)), path, overwrite=overwrite)
+    save(workout_bytes(ride, title=title, made_utc_s=made_utc_s), path, overwrite=overwrite)
+
+
+def workout_bytes(ride: RidePlan, *, title: str, made_utc_s: float) -> bytes:
+    """The same as bytes."""
+    return whole_file(_body(ride, title, made_utc_s))
 
 
 def _body(ride: RidePlan, title: str, made_utc_s: float) -> bytes:

@@ -125,16 +125,40 @@ export function wordsOf(form) {
   return words;
 }
 
+/* An error stands at the field that it names; where there is none of that name, above the page. */
+function tellAt(form, error) {
+  const field = error.where && [...form.elements].find((one) => one.name === error.where && one.type !== "hidden");
+  if (!field) { tellWrong(error); return; }
+  const says = Object.assign(line(`${error.what} ${error.hint}`), { className: "wrong at-field", id: `wrong-at-${field.name}` });
+  says.setAttribute("role", "alert");
+  field.closest("details")?.setAttribute("open", "");
+  const label = field.closest("label");
+  if (label) { label.after(says); } else { field.after(says); }
+  field.setAttribute("aria-invalid", "true");
+  field.setAttribute("aria-errormessage", says.id);
+  field.focus();
+}
+
+function forget(form) {
+  wrong.replaceChildren();
+  form.querySelectorAll(".at-field").forEach((one) => one.remove());
+  form.querySelectorAll("[aria-invalid]").forEach((one) => {
+    one.removeAttribute("aria-invalid");
+    one.removeAttribute("aria-errormessage");
+  });
+}
+
 async function submit(form) {
   const buttons = [...form.querySelectorAll("button")];
   const sure = form.dataset.sure;
   if (sure && !confirm(sure)) { return; }
-  wrong.replaceChildren();
+  forget(form);
   buttons.forEach((button) => { button.disabled = true; });
   try {
     await follow(await send(form.dataset.send, wordsOf(form)), form.querySelector(".follow") ?? undefined);
   } catch (error) {
-    tellWrong(error);
+    buttons.forEach((button) => { button.disabled = false; });
+    tellAt(form, error);
   } finally {
     buttons.forEach((button) => { button.disabled = false; });
   }
