@@ -26,8 +26,12 @@ WORST_CONDITION = 1e8
 """Beyond this a fit's coefficients are rounding."""
 
 SECONDS_PER_COSINE = 50
+CELLS_PER_COSINE = 5 / 3
 SAMPLES_PER_COSINE = 4
-"""A piece with less than this for each cosine takes the missing ones from the whole ride."""
+"""A piece with less than any of these for each cosine takes the missing ones from the whole ride. The shapes of wander
+are known in cells, which are longer in longer rides: more cosines than a piece has cells cannot be told apart in them,
+and what single seconds do would be taken for a huge wander.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,7 +125,8 @@ def half_width(run: LongRun, fit: FittedSeconds, weights: FloatArray, level: flo
     stands in for the missing ones.
     """
     samples = fit.at.size
-    count = min(COSINES, int(samples / run.density / SECONDS_PER_COSINE), samples // SAMPLES_PER_COSINE)
+    each_s = max(SECONDS_PER_COSINE, CELLS_PER_COSINE * run.wander.cell_s)
+    count = min(COSINES, int(samples / run.density / each_s), samples // SAMPLES_PER_COSINE)
     functionals = _functionals(fit, weights, count)
     own, unit_variance = _sizes(_gram(run.wander, fit.at, functionals * fit.scale), functionals[1:] @ fit.error)
     size = (count * own + (COSINES - count) * run.size) / COSINES

@@ -68,3 +68,21 @@ def test_a_stretch_ends_after_it_begins(from_s: float, to_s: float) -> None:
     at = np.arange(600.0)
     with pytest.raises(ValueError, match="ends after it begins"):
         chosen_stretch(at, at, at, at, from_s=from_s, to_s=to_s, level=0.95)
+
+
+@pytest.mark.parametrize("hours", [1, 3, 12])
+def test_a_short_piece_of_a_long_ride_has_an_interval_that_makes_sense(hours: int) -> None:
+    """The wander of a long ride is known in long cells; a piece of few cells must not take noise for wander."""
+    draws = np.random.default_rng(7)
+    size = hours * 3600
+    wander = np.convolve(draws.normal(0, 1, size + 600), np.ones(600) / 600**0.5, mode="valid")[:size]
+    expected_w = 200 + 40 * np.sin(np.arange(size) / 90) + draws.normal(0, 15, size)
+    unit_w = expected_w * (0.97 + 0.007 * wander) + draws.normal(0, 6, size)
+    time_s, cadence_rpm = np.arange(size, dtype=float), np.full(size, 90.0)
+    for from_s, length_s in [(600.0, 120.0), (600.0, 300.0), (1200.0, 600.0), (60.0, 900.0)]:
+        found = chosen_stretch(
+            time_s, expected_w, unit_w, cadence_rpm, from_s=from_s, to_s=from_s + length_s, level=0.95
+        ).bias_pct
+        assert found.value is not None
+        assert found.high is not None
+        assert 0.2 < found.high - found.value < 4
