@@ -118,6 +118,7 @@ def _answer(request: Request) -> Response:
         "html": part("ride_answer.html", sections=sections),
         "places": part("ride_places.html", units=_places(_bout(request), comparison)),
         "spans": _spans(comparison),
+        "offsets": [pair.clock.offset_s.value for pair in comparison.pairs],
         "compared": [pair.overall.bias_pct.assessed for pair in comparison.pairs],
     }
     return told(words)
@@ -164,12 +165,11 @@ async def _clock(request: Request) -> Response:
 
 async def _leave_out(request: Request) -> Response:
     words = await words_of(request)
-    ride = _ride_meant(request, words)
     from_s, to_s = number_of(words, "from_s"), number_of(words, "to_s")
     if from_s is None or to_s is None:
         raise SettingInvalid("A stretch needs both times.", where="from_s, to_s", hint="Choose a stretch first.")
     stretch = LeftOutStretch(from_s=from_s, to_s=to_s, reason=str(words.get("reason", "")))
-    await run_in_threadpool(changes.leave_out, place_of(request).bench, ride, stretch)
+    await run_in_threadpool(changes.leave_out, place_of(request).bench, request.path_params["ride"], stretch)
     return told({"goes_to": f"/rides/{request.path_params['ride']}"})
 
 

@@ -44,6 +44,7 @@ async function answer() {
     const words = await ask(`${base}/answer`);
     await follow({ into: { "#answer": words.html, "#places": words.places } });
     panels.spans = words.spans;
+    words.offsets.forEach((offset, k) => startClock(k, offset));
     panels.redraw();
     await Promise.all(facts.units.map((unit, k) => (words.compared[k] ? draw(`${base}/difference/${k}`) : null)));
     wirePlaces(document.getElementById("answer"));
@@ -113,15 +114,17 @@ find("leave-out").addEventListener("submit", (event) => {
   event.preventDefault();
   if (!panels.chosen) { typedStretch(); }
   if (panels.chosen) {
-    change(`${base}/leave-out`, { ride: find("leave-out-of")?.value ?? facts.units[0].ride, from_s: panels.chosen.from, to_s: panels.chosen.to, reason: find("reason").value });
+    change(`${base}/leave-out`, { from_s: panels.chosen.from, to_s: panels.chosen.to, reason: find("reason").value });
   }
 });
 find("panels").addEventListener("keydown", () => { if (panels.at !== null) { speak(`${clock(panels.at)}: ${panels.words()}`); } });
 
-/* A clock by hand: the lines move at once, and what it would do to the bias follows. */
-page.querySelectorAll("form[data-clock]").forEach((form) => {
-  const unit = facts.units[Number(form.dataset.clock)], field = form.elements.offset_s, slide = form.elements.slide;
-  const says = form.querySelector("output"), start = unit.offset_s;
+/* A clock by hand: the lines move at once, and what it would do to the bias follows. It starts where the answer is. */
+function startClock(k, offset) {
+  const form = page.querySelector(`form[data-clock="${k}"]`);
+  const unit = facts.units[k], field = form.elements.offset_s, slide = form.elements.slide;
+  const says = form.querySelector("output"), start = offset ?? unit.offset_s;
+  if (unit.by_hand === null && offset !== null) { field.value = Math.round(offset * 100) / 100; }
   const tried = (value) => {
     panels.shift(unit.name, value - start);
     clearTimeout(trial);
@@ -144,7 +147,7 @@ page.querySelectorAll("form[data-clock]").forEach((form) => {
     change(`${base}/clock`, { ride: unit.ride, offset_s: field.value });
   });
   form.querySelector("[data-found]").addEventListener("click", () => change(`${base}/clock`, { ride: unit.ride, offset_s: "" }));
-});
+}
 /* One after the other, so that something is there to look at as soon as it can be. */
 for (let k = 0; k <= facts.units.length; k += 1) { await draw(`${base}/lines/${k}`); }
 await answer();
