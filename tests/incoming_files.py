@@ -17,10 +17,11 @@ def table(day: int, *, gain: float = 1.0, headings: str = HEADINGS, seconds: int
     draws = np.random.default_rng(day)
     levels = np.repeat(draws.uniform(90, 320, seconds // 30 + 1), 30)[:seconds]
     power_w = gain * (levels + draws.normal(0, 6, seconds))
+    cadence_rpm = np.repeat(draws.integers(70, 100, seconds // 20 + 1), 20)[:seconds]
     lines = [headings]
     for second, watts in enumerate(power_w):
         stamp = (start + timedelta(seconds=second)).isoformat().replace("+00:00", "Z")
-        lines.append(f"{stamp},{watts:.0f},{85 + second // 60 % 5}")
+        lines.append(f"{stamp},{watts:.0f},{cadence_rpm[second]}")
     return ("\n".join(lines) + "\n").encode()
 
 

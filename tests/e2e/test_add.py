@@ -161,6 +161,7 @@ def test_by_keyboard_alone(server: Server, page: Page, tmp_path: Path) -> None:
     files = written(tmp_path / "in", {"one.csv": table(1), "other.csv": table(1, gain=0.95)})
     page.goto(f"{server.address}add")
     to(page, "Choose files")
+    page.bring_to_front()
     with page.expect_file_chooser() as chooser:
         page.keyboard.press("Enter")
     chooser.value.set_files(files)

@@ -14,6 +14,7 @@ from wattwitness.bench.catalogue import catalogue
 from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.bench.originals import keep
 from wattwitness.bench.rides import KeptRide, put_original, rides_of
+from wattwitness.model.clock import ClockStatus
 from wattwitness.model.errors import MappingInvalid, SettingInvalid
 from wattwitness.model.inspection import RecordingInspection
 from wattwitness.model.ride_list import ListedRide, ListedStudy
@@ -32,11 +33,13 @@ from wattwitness.workflows.incoming import (
     throw_away,
 )
 from wattwitness.workflows.incoming_read import FileFacts, facts_known, mapping_path, read_facts
+from wattwitness.workflows.matching import Match, match_ride, match_rides
 from wattwitness.workflows.pairing import REFERENCE_WORDS, WORDS, Proposal, propose_what_is_there
 from wattwitness.workflows.saved_words import put_text
 
 Progress = Callable[[str], None]
 KEY = re.compile(r"([0-9a-f]{10})(?:#(\d{1,6}))?")
+LOOK = "Choose another recording, or tick it if you know better."
 UNSURE = "Which of the two is the reference cannot be told: look, swap them if need be, and then tick the ride."
 
 
@@ -44,7 +47,7 @@ UNSURE = "Which of the two is the reference cannot be told: look, swap them if n
 class RideChoice:
     """One ride as it is proposed or as the tester has it: recordings by their keys, and what is known beside them.
 
-    ``doubt`` is a sentence on what is to be looked at (empty: nothing).
+    ``doubt`` is a sentence on what is to be looked at (empty: nothing), ``says`` what the clock fit says of the two.
     """
 
     reference: str
@@ -58,6 +61,7 @@ class RideChoice:
     day: str = ""
     temperature_c: float | None = None
     doubt: str = ""
+    says: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,8 +131,47 @@ def propose(bench: Path, batch_id: str, *, progress: Progress = lambda _: None) 
     }
     found = propose_what_is_there(files, mappings=mappings)
     proposed = _as_choices(bench, batch, found)
+    proposed = replace(proposed, rides=_matched(bench, batch, proposed.rides, progress))
     remember(bench, batch_id, proposed)
     return proposed
+
+
+def _matched(bench: Path, batch: Batch, rides: Sequence[RideChoice], progress: Progress) -> tuple[RideChoice, ...]:
+    """The rides with what the clock fit says of each; one whose efforts do not match is not ticked."""
+    doubts = [_columns_doubt(bench, batch, ride) for ride in rides]
+    asked = [_listed(bench, batch, ride) for ride, doubt in zip(rides, doubts, strict=True) if not doubt]
+    matches = iter(match_rides(asked, progress=progress))
+    return tuple(
+        replace(ride, keep=False, doubt=doubt) if doubt else _with_match(ride, next(matches))
+        for ride, doubt in zip(rides, doubts, strict=True)
+    )
+
+
+def _with_match(ride: RideChoice, match: Match) -> RideChoice:
+    if match.doubtful:
+        return replace(ride, keep=False, doubt=f"{match.says} {LOOK}")
+    if match.status is ClockStatus.AMBIGUOUS:
+        return replace(ride, doubt=f"{ride.doubt} {match.says}".strip())
+    return replace(ride, says=match.says)
+
+
+def _columns_doubt(bench: Path, batch: Batch, ride: RideChoice) -> str:
+    try:
+        _needs_one_mapping(bench, batch, ride)
+    except MappingInvalid as error:
+        return f"{error.what} {error.hint}"
+    return ""
+
+
+def match_sides(bench: Path, batch_id: str, reference: str, unit: str) -> Match:
+    """What the clock fit says of two recordings that the tester chose. Raises SettingInvalid, UnknownName."""
+    batch = batch_of(bench, batch_id)
+    keys = {side.key for side in sides_of(bench, batch)}
+    if reference == unit or not {reference, unit} <= keys:
+        raise SettingInvalid(
+            "The two recordings are not chosen.", where="reference, unit", hint="Choose two different ones."
+        )
+    return match_ride(_listed(bench, batch, RideChoice(reference=reference, unit=unit, name="")))
 
 
 def remember(bench: Path, batch_id: str, proposed: Proposed) -> None:
@@ -191,7 +234,12 @@ def _of_question(keys: Sequence[str], sides: Mapping[str, Side], what: str) -> l
 
 
 def _words(side: Side) -> str:
-    return f"{side.shown} {side.read.meter.maker} {side.read.meter.product}"
+    return f"{side.shown} {_wrote(side)}"
+
+
+def _wrote(side: Side) -> str:
+    """The meter as its file names it."""
+    return " ".join(f"{side.read.meter.maker} {side.read.meter.product}".split())
 
 
 def _choice(name: str, reference: str, unit: str, sides: Mapping[str, Side]) -> RideChoice:
@@ -299,7 +347,7 @@ def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[
                 f"The unit of “{facts.name}” has no name.", where=facts.name, hint="Say what the unit is called."
             )
         unit_name = checked_facts(RideFacts(name=unit_name)).name
-        _mapping(bench, batch, ride)
+        _needs_one_mapping(bench, batch, ride)
         checked.append(
             replace(
                 ride,
@@ -315,24 +363,34 @@ def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[
 
 
 def _mapping(bench: Path, batch: Batch, ride: RideChoice) -> Path | None:
-    """The column mapping that a ride needs. Raises MappingInvalid where its two tables would need different ones."""
+    """The confirmed columns of a ride's tables; of the unit's, where the two would need different ones."""
+    keys = _mappings(bench, batch, ride)
+    chosen = keys[-1] or keys[0] if keys else ""
+    return mapping_path(bench, chosen) if chosen else None
+
+
+def _mappings(bench: Path, batch: Batch, ride: RideChoice) -> list[str]:
+    """For each of the ride's recordings that is a table the key of its confirmed columns (empty: none were needed)."""
     by_id = {one.id: one for one in batch.here}
     facts = [facts_known(bench, batch.id, by_id[key.partition("#")[0]]) for key in (ride.reference, ride.unit)]
-    keys = {one.mapping for one in facts if one is not None and one.table}
-    if keys <= {""}:
-        return None
-    if len(keys) > 1:
+    return [one.mapping for one in facts if one is not None and one.table]
+
+
+def _needs_one_mapping(bench: Path, batch: Batch, ride: RideChoice) -> None:
+    """Raises MappingInvalid where the two tables of a ride would need different columns."""
+    if len(set(_mappings(bench, batch, ride))) > 1:
         raise MappingInvalid(
             f"Both recordings of “{ride.name[:80]}” are tables, and their columns are not the same.",
             where=ride.name[:80],
             hint="A ride has room for one set of confirmed columns: export one of the two in another format, or with "
             "headings that say what its columns are.",
         )
-    return mapping_path(bench, keys.pop())
 
 
 def _listed(bench: Path, batch: Batch, choice: RideChoice) -> ListedRide:
     by_id = {one.id: one for one in batch.here}
+
+    meters = {side.key: _wrote(side) for side in sides_of(bench, batch)}
 
     def argument(key: str) -> str:
         file, bar, part = key.partition("#")
@@ -348,6 +406,7 @@ def _listed(bench: Path, batch: Batch, choice: RideChoice) -> ListedRide:
         day=choice.day,
         temperature_c=choice.temperature_c,
         mapping=_mapping(bench, batch, choice),
+        wrote=(meters[choice.reference], meters[choice.unit]),
     )
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from tests.incoming_files import gzip_bomb, pair, table, unclear_table, xml_bomb
 from wattwitness.bench.catalogue import new_bench
+from wattwitness.model.clock import ClockStatus
 from wattwitness.model.errors import MappingInvalid, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
@@ -26,6 +27,7 @@ from wattwitness.workflows.incoming_rides import (
     keep_alone,
     keep_rides,
     known_rides,
+    match_sides,
     propose,
     proposed_before,
 )
@@ -161,7 +163,7 @@ def test_columns_in_doubt_are_confirmed_once_for_all_of_the_same_headings(bench:
     assert facts.columns_in_doubt
     shown = show_columns(bench, batch, doubtful.id)
     assert [column.meaning for column in shown.columns] == [TIME, "", ""]
-    assert shown.columns[2].cells[:2] == ("85", "85")
+    assert list(shown.columns[2].cells[:2]) == [row.split(",")[2] for row in unclear_table(1).decode().split()[1:3]]
     save_columns(bench, batch, doubtful.id, ColumnsSaid(meanings=(TIME, POWER, CADENCE)))
     for name in ("day 1 bike.csv", "day 2 bike.csv"):
         now = read_facts(bench, batch, arrivals[name])
@@ -184,11 +186,31 @@ def test_a_ride_with_confirmed_columns_can_be_judged_from_the_bench(bench: Path)
 
 
 def test_two_tables_that_need_different_columns_are_told(bench: Path) -> None:
-    batch, arrivals = batch_with(bench, {"day 1 pedals.csv": table(1), "day 1 bike.csv": unclear_table(1)})
+    files = {"day 1 pedals.csv": table(1), "day 1 bike.csv": unclear_table(1, gain=0.95)}
+    batch, arrivals = batch_with(bench, files)
     save_columns(bench, batch, arrivals["day 1 bike.csv"].id, ColumnsSaid(meanings=(TIME, POWER, CADENCE)))
     (ride,) = propose(bench, batch).rides
+    assert not ride.keep
+    assert "not the same" in ride.doubt
     with pytest.raises(MappingInvalid, match="not the same"):
-        keep_rides(bench, batch, [ride])
+        keep_rides(bench, batch, [replace(ride, keep=True)])
+
+
+def test_two_efforts_are_doubted_and_what_the_tester_chooses_is_held_against_each_other(bench: Path) -> None:
+    other = table(2).replace(b"2026-03-02", b"2026-03-01")
+    files = {"day 1 pedals.csv": table(1), "day 1 bike.csv": other, "unit.csv": table(1, gain=0.9)}
+    batch, arrivals = batch_with(bench, files)
+    reference, wrong, right = (arrivals[name].id for name in files)
+    by_unit = {ride.unit: ride for ride in propose(bench, batch).rides}
+    assert by_unit[wrong].doubt
+    assert not by_unit[wrong].says
+    assert by_unit[right].keep
+    assert "efforts match" in by_unit[right].says
+    assert match_sides(bench, batch, reference, wrong).status in (ClockStatus.AMBIGUOUS, ClockStatus.NO_COMMON_EFFORT)
+    assert match_sides(bench, batch, right, reference).status is ClockStatus.FOUND
+    for unit in (reference, "", "0123456789", "../x"):
+        with pytest.raises(SettingInvalid):
+            match_sides(bench, batch, reference, unit)
 
 
 @pytest.mark.parametrize(

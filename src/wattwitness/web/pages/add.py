@@ -30,6 +30,7 @@ from wattwitness.workflows.incoming_rides import (
     keep_alone,
     keep_rides,
     known_rides,
+    match_sides,
     propose,
     proposed_before,
     remember,
@@ -135,6 +136,14 @@ def _side_words(side: Side) -> str:
     return f"{side.shown} ({', '.join(one for one in facts if one)})"
 
 
+async def _match(request: Request) -> Response:
+    """What the efforts say of two recordings that were chosen by hand."""
+    words = await words_of(request)
+    sides = (str(words.get("reference") or ""), str(words.get("unit") or ""))
+    match = await run_in_threadpool(match_sides, place_of(request).bench, request.path_params["batch"], *sides)
+    return told({"sentence": match.says, "doubtful": match.doubtful})
+
+
 async def _keep(request: Request) -> Response:
     words = await words_of(request)
     place, batch = place_of(request), request.path_params["batch"]
@@ -165,7 +174,7 @@ async def _remember(request: Request) -> Response:
 def _choice(one: Any) -> RideChoice:
     if not isinstance(one, dict):
         raise SettingInvalid("What was sent is no ride.", where="rides", hint="Load the page again.")
-    said = {key: add_files.sound(str(one.get(key) or ""))[:500] for key in (*WORDS, "doubt")}
+    said = {key: add_files.sound(str(one.get(key) or ""))[:500] for key in (*WORDS, "doubt", "says")}
     return RideChoice(keep=one.get("keep") is True, temperature_c=_number(one.get("temperature_c"), "°C"), **said)
 
 
@@ -252,6 +261,7 @@ ROUTES: list[BaseRoute] = [
     Route("/add/{batch}/pair", _pair, methods=["POST"]),
     Route("/add/{batch}/rides", _rides),
     Route("/add/{batch}/remember", _remember, methods=["POST"]),
+    Route("/add/{batch}/match", _match, methods=["POST"]),
     Route("/add/{batch}/keep", _keep, methods=["POST"]),
     Route("/add/{batch}/columns/{file}", _columns),
     Route("/add/{batch}/columns/{file}/save", _save_columns, methods=["POST"]),

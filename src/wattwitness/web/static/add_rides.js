@@ -23,10 +23,34 @@ function swap(card) {
   fill(reference);
   fill(unit);
   [reference.value, unit.value] = [unit.value, reference.value];
+  match(card);
+}
+
+/* Two recordings chosen by hand are held against each other: a sentence, and a doubt where they do not match. */
+async function match(card) {
+  const words = { reference: field(card, "reference").value, unit: field(card, "unit").value };
+  const chosen = `${words.reference} ${words.unit}`;
+  card.dataset.chosen = chosen;
+  const complete = words.reference && words.unit && words.reference !== words.unit;
+  tellOf(card, complete ? "The two are being held against each other." : "", "");
+  if (!complete) { return; }
+  let found;
+  try { found = await send(`/add/${batch}/match`, words); } catch (error) { found = { sentence: error.what, doubtful: true }; }
+  if (card.dataset.chosen !== chosen) { return; }
+  tellOf(card, found.doubtful ? "" : found.sentence, found.doubtful ? found.sentence : "");
+  remember();
+}
+
+function tellOf(card, says, doubt) {
+  card.querySelector(".says").textContent = says;
+  const place = card.querySelector(".doubt");
+  place.textContent = doubt;
+  place.hidden = !doubt;
 }
 
 function rideOf(card) {
-  const ride = { keep: field(card, "keep").checked, doubt: card.dataset.doubt };
+  const ride = { keep: field(card, "keep").checked, doubt: card.querySelector(".doubt").textContent,
+    says: card.querySelector(".says").textContent };
   for (const one of card.querySelectorAll("select[name], input[name]:not([type=checkbox])")) { ride[one.name] = one.value; }
   return ride;
 }
@@ -81,6 +105,7 @@ room.addEventListener("click", (event) => {
   if (button.dataset.do !== "keep") { remember(); }
 });
 for (const kind of ["input", "change"]) { room.addEventListener(kind, remember); }
+room.addEventListener("change", (event) => { if (event.target.matches("select[data-sides]")) { match(event.target.closest(".pair")); } });
 for (const kind of ["focusin", "pointerdown"]) {
   room.addEventListener(kind, (event) => { if (event.target.matches("select[data-sides]")) { fill(event.target); } });
 }
