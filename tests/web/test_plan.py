@@ -107,7 +107,7 @@ def test_a_ride_of_ones_own_is_judged(empty: Server) -> None:
 )
 def test_what_makes_no_sense_is_refused_at_its_field(empty: Server, words: dict[str, Any], where: str) -> None:
     answer = empty.send("/plan/make", words)
-    error = answer.words.get("error") or watched(empty, answer.words["task"])["error"]
+    error: Any = answer.words.get("error") or watched(empty, answer.words["task"])["error"]
     assert error["slug"] != "fault"
     assert error["where"] == where, error
 

@@ -17,14 +17,22 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import add, bench, errands, plan, ride
+from wattwitness.web.pages import add, bench, errands, plan, ride, weighing
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
+from wattwitness.workflows.unit_view import OpenStudies
 
 HERE = Path(__file__).parent
 ASSETS = HERE.parent / "render" / "assets"
-PAGES: tuple[list[BaseRoute], ...] = (bench.ROUTES, errands.ROUTES, ride.ROUTES, add.ROUTES, plan.ROUTES)
+PAGES: tuple[list[BaseRoute], ...] = (
+    bench.ROUTES,
+    errands.ROUTES,
+    ride.ROUTES,
+    add.ROUTES,
+    plan.ROUTES,
+    weighing.ROUTES,
+)
 """The addresses of every page. A new one is one file beside these, and its name here."""
 
 LONGEST_WAIT_S = 3.0
@@ -54,5 +62,6 @@ def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
         exception_handlers={WattwitnessError: failed, HTTPException: missing, TooMuch: too_much, Exception: failed},
         lifespan=living,
     )
-    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks, rides=OpenRides(bench_folder))
+    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks, rides=OpenRides(bench_folder), studies=OpenStudies(bench_folder)
+    )
     return Guard(application, port=port, token=token)

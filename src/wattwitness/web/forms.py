@@ -17,8 +17,9 @@ MOST_LETTERS = 300
 def rows_in(
     words: Mapping[str, Any], names: Sequence[str], *, most: int, same: Sequence[str] = ()
 ) -> list[dict[str, str]]:
-    """The rows of a form, in the order of their numbers; those with nothing filled in but ``same`` are left out.
+    """The rows of a form, in the order of their numbers, each with its own as ``row``.
 
+    Those with nothing filled in but ``same`` are left out.
     Raises SettingInvalid for more than ``most``.
     """
     rows: dict[int, dict[str, str]] = {}
@@ -27,7 +28,11 @@ def rows_in(
         if found is not None and found.group(1) in names:
             row = rows.setdefault(int(found.group(2)), dict.fromkeys(names, ""))
             row[found.group(1)] = " ".join(sound(str(value)).split())[:MOST_LETTERS]
-    filled = [row for _, row in sorted(rows.items()) if any(value for name, value in row.items() if name not in same)]
+    filled = [
+        {**row, "row": str(number)}
+        for number, row in sorted(rows.items())
+        if any(value for name, value in row.items() if name not in same)
+    ]
     if len(filled) > most:
         raise SettingInvalid(f"More than {most} rows are not taken.", where="rows", hint="Do it in parts.")
     return filled

@@ -1,13 +1,29 @@
-"""An empty worksheet of hanging weights, to be filled in beside the bike."""
+"""A worksheet of hanging weights as a text: an empty one to be filled in beside the bike, or one that was typed in."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from wattwitness.model.hanging_weights import Worksheet
 from wattwitness.writers.saving import save
 
 SERIES = (("forward", 1), ("forward", 2), ("back", 1), ("back", 2))
 STEPS = ("zero_before", "up", "up", "up", "down", "down", "down", "zero_after")
+
+MARK_LINE = "# hanging weights"
+KEYS = (
+    "meter",
+    "date",
+    "latitude_deg",
+    "height_m",
+    "gravity_m_s2",
+    "mass_uncertainty_pct",
+    "lever_uncertainty_mm",
+    "angle_uncertainty_deg",
+    "resolution_nm",
+    "temperature_c",
+)
+CELLS = ("side", "position", "repeat", "step", "mass_kg", "lever_mm", "angle_deg", "reading_nm")
 
 HEAD = """# hanging weights
 # meter:
@@ -41,6 +57,30 @@ def blank_worksheet_text() -> str:
         for step in STEPS
     ]
     return HEAD + "side,position,repeat,step,mass_kg,lever_mm,angle_deg,reading_nm,note\n" + "\n".join(rows) + "\n"
+
+
+def worksheet_text(worksheet: Worksheet) -> str:
+    """A worksheet as the reader reads it: what is not known is left empty, readings in their order."""
+    lines = [MARK_LINE]
+    lines += [f"# {key}: {_known(getattr(worksheet, key))}".rstrip() for key in KEYS]
+    lines.append(",".join(CELLS))
+    for reading in worksheet.readings:
+        unloaded = reading.mass_kg == 0
+        cells = [
+            "" if unloaded and name in ("mass_kg", "lever_mm", "angle_deg") else _known(getattr(reading, name))
+            for name in CELLS
+        ]
+        lines.append(",".join(cells))
+    return "\n".join(lines) + "\n"
+
+
+def _known(value: object) -> str:
+    """A value as it is written; commas would part cells, and a first sign of a formula is no part of a name."""
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.12g}"
+    return " ".join(str(value).replace(",", ";").replace('"', "'").split()).lstrip("=+-@#")
 
 
 def write_blank_worksheet(path: Path) -> None:

@@ -124,7 +124,7 @@ def _query(words: Mapping[str, Any]) -> str:
     """The address of what was asked: the fields that are filled in, and the steps with numbers of their own."""
     kept = {name: str(words[name]) for name in FIELDS if name != "from_unit" and str(words.get(name) or "").strip()}
     for place, row in enumerate(_steps(words), start=1):
-        kept |= {f"{name}.{place}": value for name, value in row.items() if value}
+        kept |= {f"{name}.{place}": row[name] for name in STEP if row[name]}
     return urlencode({**kept, "planned": "yes"}, errors="replace")
 
 

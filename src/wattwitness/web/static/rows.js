@@ -84,10 +84,33 @@ document.querySelectorAll("[data-rows]").forEach((body) => {
   });
 });
 
+/* One row more; or, with data-steps, a whole series: a row for each of those words in the field called “step”. */
+function addedFor(button) {
+  const body = document.getElementById(button.dataset.add);
+  if (!button.dataset.steps) { return added(body); }
+  const rows = button.dataset.steps.split(" ").map((step) => {
+    const row = added(body);
+    if (row) { row.querySelector('[name^="step."]').value = step; }
+    return row;
+  });
+  return rows[0];
+}
+
 document.querySelectorAll("[data-add]").forEach((button) => {
   button.addEventListener("click", () => {
-    const row = added(document.getElementById(button.dataset.add));
+    const row = addedFor(button);
     if (row) { firstToFill(row).focus(); }
+  });
+});
+
+/* A small text file that is chosen goes into the field that data-text-into names, and its name into data-name-into. */
+document.querySelectorAll("input[data-text-into]").forEach((input) => {
+  input.addEventListener("change", async () => {
+    const [file] = input.files;
+    if (!file) { return; }
+    if (file.size > 900_000) { tell("This file is far too large for what is asked for here."); return; }
+    document.getElementById(input.dataset.textInto).value = await file.text();
+    if (input.dataset.nameInto) { document.getElementById(input.dataset.nameInto).value = file.name; }
   });
 });
 
