@@ -11,6 +11,7 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
@@ -108,6 +109,15 @@ def missing(request: Request, _error: Exception) -> Response:
     if wants_page(request):
         return shown(request, "error.html", status=404, error=words)
     return told({"error": words}, status=404)
+
+
+def came_from(request: Request) -> str:
+    """The page of ours that a change was asked from, so that it is shown again; the bench where that is not known.
+
+    Only the path is taken: nothing leads to another place.
+    """
+    path = urlsplit(request.headers.get("x-wattwitness-page", "/")).path
+    return path if path.startswith("/") and not path.startswith("//") else "/"
 
 
 def wants_page(request: Request) -> bool:

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import add, bench, errands, plan, ride, weighing
+from wattwitness.web.pages import add, bench, errands, plan, record, ride, unit, weighing
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
@@ -28,7 +28,9 @@ ASSETS = HERE.parent / "render" / "assets"
 PAGES: tuple[list[BaseRoute], ...] = (
     bench.ROUTES,
     errands.ROUTES,
+    unit.ROUTES,
     ride.ROUTES,
+    record.ROUTES,
     add.ROUTES,
     plan.ROUTES,
     weighing.ROUTES,
@@ -62,6 +64,11 @@ def make_application(bench_folder: Path, *, port: int, token: str) -> ASGIApp:
         exception_handlers={WattwitnessError: failed, HTTPException: missing, TooMuch: too_much, Exception: failed},
         lifespan=living,
     )
-    application.state.place = Place(bench=bench_folder, token=token, tasks=tasks, rides=OpenRides(bench_folder), studies=OpenStudies(bench_folder)
+    application.state.place = Place(
+        bench=bench_folder,
+        token=token,
+        tasks=tasks,
+        rides=OpenRides(bench_folder),
+        studies=OpenStudies(bench_folder),
     )
     return Guard(application, port=port, token=token)

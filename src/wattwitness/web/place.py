@@ -9,16 +9,18 @@ from starlette.requests import Request
 
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
+from wattwitness.workflows.unit_view import OpenStudies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """The bench that is open, the token of this start, the work under way, and the rides looked at last."""
+    """The bench that is open, the token of this start, the work under way, and the rides and studies looked at last."""
 
     bench: Path
     token: str
     tasks: Tasks
     rides: OpenRides
+    studies: OpenStudies
 
 
 def place_of(request: Request) -> Place:

@@ -6,7 +6,7 @@ import hashlib
 import json
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Sequence, Set
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
@@ -138,27 +138,55 @@ def bench_study(
 
     Raises UnknownName where the bench has no such unit, and what ``catalogue`` raises.
     """
+    kept = kept_study(bench, asked, settings)
+    figures, changed = dict(kept.figures), kept.changed
+    for number in changed:
+        for original in kept.rides[number].files.values():
+            check_original(bench, original)
+    answers = in_order(figures_of, [kept.tasks[number] for number in changed], processes=processes)
+    for done, (number, answer) in enumerate(zip(changed, answers, strict=True), start=1):
+        key = kept.keys[number]
+        figures[key] = told = _by_own_names(answer, bench, kept.rides[number])
+        with catalogue(bench, write=True) as connection:
+            put_figures(connection, key, told)
+        progress(f"compared {done} of {len(changed)} rides that changed")
+    return judge_rides([figures[key] for key in kept.keys], kept.listed, settings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptStudy:
+    """What a study stands on: the unit's rides, what is asked of them, the work that each would be, and the figures
+    that are kept, by the keys of the rides.
+    """
+
+    rides: tuple[KeptRide, ...]
+    listed: ListedStudy
+    tasks: tuple[RideTask, ...]
+    keys: tuple[str, ...]
+    figures: Mapping[str, RideFigures]
+
+    @property
+    def changed(self) -> list[int]:
+        """The places of the rides that are to be compared."""
+        return [number for number, key in enumerate(self.keys) if key not in self.figures]
+
+
+def kept_study(bench: Path, asked: ListedStudy, settings: CompareSettings, *, only_asked: bool = False) -> KeptStudy:
+    """What there is for a study of the unit that ``asked`` names, without comparing anything; see ``bench_study``.
+
+    ``only_asked``: what is kept of the question counts for nothing.
+    """
     with catalogue(bench) as connection:
         everything = rides_of(connection, bench)
     unit = _unit_asked({ride.unit for ride in everything}, asked.unit, bench)
-    rides = [ride for ride in everything if ride.unit == unit]
-    asked = together(kept_question(bench, rides[0].unit_id), asked)
+    rides = tuple(ride for ride in everything if ride.unit == unit)
+    asked = asked if only_asked else together(kept_question(bench, rides[0].unit_id), asked)
     listed = replace(asked, unit=unit, rides=tuple(listed_ride(bench, ride) for ride in rides))
-    tasks = ride_tasks(listed, settings)
-    keys = [figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True)]
+    tasks = tuple(ride_tasks(listed, settings))
+    keys = tuple(figures_key(ride, task) for ride, task in zip(rides, tasks, strict=True))
     with catalogue(bench) as connection:
         figures = kept_figures(connection, keys)
-    changed = [number for number, key in enumerate(keys) if key not in figures]
-    for number in changed:
-        for original in rides[number].files.values():
-            check_original(bench, original)
-    answers = in_order(figures_of, [tasks[number] for number in changed], processes=processes)
-    for done, (number, answer) in enumerate(zip(changed, answers, strict=True), start=1):
-        figures[keys[number]] = told = _by_own_names(answer, bench, rides[number])
-        with catalogue(bench, write=True) as connection:
-            put_figures(connection, keys[number], told)
-        progress(f"compared {done} of {len(changed)} rides that changed")
-    return judge_rides([figures[key] for key in keys], listed, settings)
+    return KeptStudy(rides=rides, listed=listed, tasks=tasks, keys=keys, figures=figures)
 
 
 def kept_question(bench: Path, unit_id: int) -> ListedStudy:

@@ -1,4 +1,4 @@
-"""The bench: its units with their verdicts at a glance, and what to do next."""
+"""The bench: its units with their verdicts at a glance, what was changed last, and what to do next."""
 
 from __future__ import annotations
 
@@ -6,16 +6,44 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from wattwitness.web.answers import shown
+from wattwitness.bench.notes import About
+from wattwitness.model.settings import CompareSettings
+from wattwitness.web.answers import part, shown, told
+from wattwitness.web.pages.verdict_signs import signs_of
 from wattwitness.web.place import place_of
+from wattwitness.words.estimates import reads
+from wattwitness.words.names import sentence_start
+from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import bench_holds
+from wattwitness.workflows.unit_view import units_on
+
+LAST_CHANGES = 5
 
 
 def _bench(request: Request) -> Response:
-    holds = bench_holds(place_of(request).bench, check=False)
-    units = dict.fromkeys(ride.unit for ride in holds.rides)
-    rows = [{"name": unit, "rides": sum(ride.unit == unit for ride in holds.rides)} for unit in units]
-    return shown(request, "bench.html", units=rows, originals=holds.originals, size_mb=holds.size_bytes / 1e6)
+    place = place_of(request)
+    holds = bench_holds(place.bench, check=False)
+    return shown(
+        request,
+        "bench.html",
+        units=units_on(place.bench),
+        originals=holds.originals,
+        size_mb=holds.size_bytes / 1e6,
+        changes=changes.record_of(place.bench)[:LAST_CHANGES],
+        notes=changes.notes_of(place.bench, About.BENCH, 0),
+        tasks=[task.told() for task in place.tasks.running()],
+    )
 
 
-ROUTES: list[BaseRoute] = [Route("/", _bench)]
+def _glance(request: Request) -> Response:
+    """What is known of one unit in a line, as a part of the page."""
+    view = place_of(request).studies.view(request.path_params["unit"], CompareSettings())
+    says = ""
+    if view.study is not None:
+        mean = view.study.consistency.standardised.mean_bias_pct
+        says = sentence_start(reads(mean, witness="these rides")) + "." if mean.assessed else "No ride counts."
+    signs = [] if view.study is None else signs_of(view.study)
+    return told({"html": part("bench_glance.html", view=view, says=says, signs=signs)})
+
+
+ROUTES: list[BaseRoute] = [Route("/", _bench), Route("/units/{unit:int}/glance", _glance)]

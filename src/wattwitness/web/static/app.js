@@ -21,7 +21,7 @@ const UNREACHABLE = { slug: "no_answer", what: "The program does not answer.", w
 /* Send words as JSON, or a file as it is; give back what the program answers. Throws its error in words. */
 export async function send(path, body = {}, { method = "POST", signal } = {}) {
   const file = body instanceof Blob;
-  const headers = { "x-wattwitness-token": token, accept: "application/json",
+  const headers = { "x-wattwitness-token": token, "x-wattwitness-page": location.pathname, accept: "application/json",
     "content-type": file ? "application/octet-stream" : "application/json" };
   let response;
   try {
