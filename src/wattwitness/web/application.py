@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import add, bench, errands, plan, record, ride, unit, weighing
+from wattwitness.web.pages import add, bench, errands, plan, record, ride, spot, unit, weighing
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
@@ -33,6 +33,7 @@ PAGES: tuple[list[BaseRoute], ...] = (
     record.ROUTES,
     add.ROUTES,
     plan.ROUTES,
+    spot.ROUTES,
     weighing.ROUTES,
 )
 """The addresses of every page. A new one is one file beside these, and its name here."""

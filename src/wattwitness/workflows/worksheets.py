@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +11,7 @@ from wattwitness.model.errors import SettingInvalid, WorksheetInvalid
 from wattwitness.model.hanging_weights import LoadStep, Side, WeighingReport, Worksheet
 from wattwitness.readers.worksheet import LIMIT_BYTES, MARK, NUMBER_KEYS, load_worksheet, parse_worksheet
 from wattwitness.workflows.kept_texts import keep_text, original_called, texts_beginning
+from wattwitness.workflows.typed_lines import said_of_rows
 from wattwitness.workflows.weigh import weigh_worksheets
 from wattwitness.writers.worksheet import blank_worksheet_text, worksheet_text
 
@@ -21,8 +21,6 @@ SAME = ("side", "position", "repeat", "step", "lever_mm", "angle_deg")
 """What stands in a row before anything was read."""
 ENDINGS = (".csv", ".txt", ".tsv")
 MOST_TOGETHER = 60
-_LINE = re.compile(r"Line (\d+): ")
-_COLUMN = re.compile(r"(?:under|needs) (\w+)|is no (\w+);")
 
 
 def typed_worksheet(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> Worksheet:
@@ -42,7 +40,9 @@ def typed_worksheet(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) 
     try:
         return replace(parse_worksheet("\n".join(lines), "form"), source="typed in")
     except WorksheetInvalid as error:
-        raise _at_field(error, fields, [row["row"] for row in rows]) from error
+        numbers = [row["row"] for row in rows]
+        what, where = said_of_rows(error.what, fields, numbers, columns=CELLS, otherwise="mass_kg")
+        raise WorksheetInvalid(what, where=where, hint="Correct what is named.") from error
 
 
 def _cell(text: str, name: str) -> str:
@@ -53,23 +53,6 @@ def _cell(text: str, name: str) -> str:
 
 def _number(text: str) -> str:
     return text.replace("\u2212", "-").replace(",", ".")
-
-
-def _at_field(error: WorksheetInvalid, fields: Sequence[str], rows: Sequence[str]) -> WorksheetInvalid:
-    """The same said of the form: rows by the numbers that it shows, and the field of the first mistake."""
-    first = _LINE.search(error.what)
-    where = "" if first is None else fields[int(first.group(1)) - 1]
-    if where in rows:
-        column = next(
-            (one for found in _COLUMN.finditer(error.what) for one in found.groups() if one in CELLS), "mass_kg"
-        )
-        where = f"{column}.{where}"
-
-    def named(found: re.Match[str]) -> str:
-        field = fields[int(found.group(1)) - 1]
-        return f"Row {rows.index(field) + 1}: " if field in rows else ""
-
-    return WorksheetInvalid(_LINE.sub(named, error.what), where=where or None, hint="Correct what is named.")
 
 
 def keep_worksheet(bench: Path, worksheet: Worksheet) -> Original:
