@@ -17,7 +17,19 @@ from starlette.types import ASGIApp
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.web.answers import failed, missing
 from wattwitness.web.guard import Guard, TooMuch, too_much
-from wattwitness.web.pages import add, bench, errands, plan, record, ride, spot, unit, weighing
+from wattwitness.web.pages import (
+    add,
+    bench,
+    errands,
+    plan,
+    publishing,
+    record,
+    ride,
+    ride_changes,
+    spot,
+    unit,
+    weighing,
+)
 from wattwitness.web.place import Place
 from wattwitness.web.tasks import Tasks
 from wattwitness.workflows.ride_view import OpenRides
@@ -30,6 +42,8 @@ PAGES: tuple[list[BaseRoute], ...] = (
     errands.ROUTES,
     unit.ROUTES,
     ride.ROUTES,
+    ride_changes.ROUTES,
+    publishing.ROUTES,
     record.ROUTES,
     add.ROUTES,
     plan.ROUTES,

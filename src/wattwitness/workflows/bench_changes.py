@@ -229,6 +229,12 @@ def notes_of(bench: Path, about: About, about_id: int) -> list[Note]:
         return notes_about(connection, about, about_id)
 
 
+def rides_on(bench: Path) -> list[KeptRide]:
+    """Every ride on the bench, in the order they came."""
+    with catalogue(bench) as connection:
+        return rides_of(connection, bench)
+
+
 def meters_on(bench: Path) -> list[KeptMeter]:
     """Every meter on the bench, with its setups over time."""
     with catalogue(bench) as connection:

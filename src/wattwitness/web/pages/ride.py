@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from wattwitness.bench.notes import About
 from wattwitness.charts.episode_marks import episode_places, episode_spans, left_out_spans
 from wattwitness.clock.drawn import DrawnLine
 from wattwitness.model.comparison import Comparison
@@ -54,7 +55,17 @@ def _page(request: Request) -> Response:
         for ride in bout.rides
     ]
     facts = {"panels": PANELS, "units": units}
-    return shown(request, "ride.html", bout=bout, ride=bout.asked, facts=facts, units=units)
+    notes = changes.notes_of(place_of(request).bench, About.RIDE, bout.asked.id)
+    return shown(
+        request,
+        "ride.html",
+        ride=bout.asked,
+        facts=facts,
+        units=units,
+        notes=notes,
+        notes_about=About.RIDE.value,
+        notes_id=bout.asked.id,
+    )
 
 
 def _lines(request: Request) -> Response:

@@ -1,0 +1,136 @@
+"""Publishing: what goes into it, the making of it as a task, and the files that came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from wattwitness.render.inks import Ground
+from wattwitness.web.answers import shown, told, words_of
+from wattwitness.web.place import Place, place_of
+from wattwitness.workflows.publish_all import PublishOptions
+from wattwitness.workflows.published import (
+    Published,
+    as_one_file,
+    file_of,
+    publication_on,
+    publish_ride,
+    publish_unit,
+    published_on,
+)
+from wattwitness.workflows.ride_view import bout_of
+from wattwitness.workflows.unit_view import unit_on
+
+GROUNDS = (
+    (Ground.WHITE, "white, for paper and an article"),
+    (Ground.DARK, "dark, for a video"),
+    (Ground.OVER_LIGHT, "nothing, to be laid over something light"),
+    (Ground.OVER_DARK, "nothing, to be laid over something dark"),
+)
+ALONE = (
+    "sandbox allow-scripts; default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:"
+)
+"""A published page runs its own script, shut off from the bench: it has no origin, so it can ask nothing of us."""
+
+
+def _of_unit(request: Request) -> Response:
+    unit = unit_on(place_of(request).bench, request.path_params["unit"])
+    return _page(request, "unit", unit.id, unit.name, f"/units/{unit.id}")
+
+
+def _of_ride(request: Request) -> Response:
+    ride = bout_of(place_of(request).bench, request.path_params["ride"]).asked
+    return _page(request, "ride", ride.id, f"{ride.noted.name} of {ride.unit}", f"/rides/{ride.id}")
+
+
+def _page(request: Request, about: str, about_id: int, name: str, back: str) -> Response:
+    place = place_of(request)
+    return shown(
+        request,
+        "publish.html",
+        about=about,
+        name=name,
+        back=back,
+        grounds=GROUNDS,
+        made=published_on(place.bench, about, about_id),
+        tasks=[task.told() for task in place.tasks.running() if task.title == _title(name)],
+    )
+
+
+def _title(name: str) -> str:
+    return f"Publishing {name}"
+
+
+async def _make_unit(request: Request) -> Response:
+    words, place, unit_id = await words_of(request), place_of(request), request.path_params["unit"]
+    unit = await run_in_threadpool(unit_on, place.bench, unit_id)
+
+    def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
+        return publish_unit(place.bench, unit_id, options, progress=tell)
+
+    return _begun(place, unit.name, words, make, f"/units/{unit_id}/publish")
+
+
+async def _make_ride(request: Request) -> Response:
+    words, place, ride_id = await words_of(request), place_of(request), request.path_params["ride"]
+    ride = (await run_in_threadpool(bout_of, place.bench, ride_id)).asked
+
+    def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
+        return publish_ride(place.bench, ride_id, options, progress=tell)
+
+    return _begun(place, f"{ride.noted.name} of {ride.unit}", words, make, f"/rides/{ride_id}/publish")
+
+
+def _begun(
+    place: Place,
+    name: str,
+    words: dict[str, Any],
+    make: Callable[[PublishOptions, Callable[[str], None]], str],
+    page: str,
+) -> Response:
+    options = PublishOptions(
+        notes=str(words.get("notes", "")),
+        grounds=tuple(ground for ground, _ in GROUNDS if words.get(ground.value) is True) or (Ground.WHITE,),
+        with_names=words.get("with_names") is True,
+        with_evidence=words.get("with_evidence") is True,
+    )
+
+    def work(tell: Callable[[str], None]) -> str:
+        make(options, tell)
+        return page
+
+    return told({"task": place.tasks.begin(_title(name), work).told()})
+
+
+def _file(request: Request) -> Response:
+    """One published file: a page opens shut off from the bench, anything else is saved."""
+    made, place = _made(request), place_of(request)
+    path = file_of(place.bench, made, request.path_params["number"])
+    if path.suffix == ".html":
+        return FileResponse(path, media_type="text/html", headers={"content-security-policy": ALONE})
+    return FileResponse(path, filename=path.name)
+
+
+def _whole(request: Request) -> Response:
+    made = _made(request)
+    headers = {"content-disposition": f'attachment; filename="{made.name}.zip"'}
+    return Response(as_one_file(place_of(request).bench, made), media_type="application/zip", headers=headers)
+
+
+def _made(request: Request) -> Published:
+    return publication_on(place_of(request).bench, request.path_params["name"])
+
+
+ROUTES: list[BaseRoute] = [
+    Route("/units/{unit:int}/publish", _of_unit),
+    Route("/units/{unit:int}/publish", _make_unit, methods=["POST"]),
+    Route("/rides/{ride:int}/publish", _of_ride),
+    Route("/rides/{ride:int}/publish", _make_ride, methods=["POST"]),
+    Route("/published/{name}/all", _whole),
+    Route("/published/{name}/{number:int}", _file),
+]

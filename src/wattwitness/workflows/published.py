@@ -1,0 +1,148 @@
+"""What was published from a bench: made into its folder ``published``, listed, and found again by number."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from wattwitness.model.errors import SettingInvalid, UnknownName
+from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.bench import bench_study, listed_ride
+from wattwitness.workflows.compare import RecordingChoice
+from wattwitness.workflows.meters import read_meters
+from wattwitness.workflows.publish_all import PublishOptions, publish_comparison, publish_found
+from wattwitness.workflows.ride_view import bout_of
+from wattwitness.workflows.unit_view import unit_on
+
+FOLDER = "published"
+NAME = re.compile(r"(unit|ride)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
+MOST_NOTES_LETTERS = 200_000
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Published:
+    """One publication: the folder's name, what it is about (``unit`` or ``ride``, and its number), when it was made
+    (ISO 8601, UTC), and its files in the order of their names.
+    """
+
+    name: str
+    about: str
+    about_id: int
+    made_at: str
+    files: tuple[str, ...]
+
+
+def publish_unit(bench: Path, unit_id: int, options: PublishOptions, *, progress: Progress) -> str:
+    """Publish a unit's study; returns the name of the publication. Raises what comparing and publishing raise."""
+    unit = unit_on(bench, unit_id)
+    study = bench_study(bench, ListedStudy(rides=(), unit=unit.name), CompareSettings(), progress=progress)
+    folder = _new_folder(bench, "unit", unit_id)
+    publish_found(study, folder, _checked(options), progress=progress)
+    return folder.name
+
+
+def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress: Progress) -> str:
+    """Publish a ride against its reference; returns the name of the publication."""
+    ride = bout_of(bench, ride_id).asked
+    listed, folder = listed_ride(bench, ride), _new_folder(bench, "ride", ride_id)
+    choices = [
+        RecordingChoice(argument=listed.reference, mapping=listed.mapping),
+        RecordingChoice(argument=listed.unit, label=ride.unit, mapping=listed.mapping),
+    ]
+    settings = replace(
+        CompareSettings(),
+        offsets_s=() if ride.noted.offset_s is None else (ride.noted.offset_s,),
+        stretches_out=ride.noted.stretches_out,
+    )
+    publish_comparison(
+        choices,
+        settings,
+        folder,
+        _checked(options),
+        meters_of=lambda compared: read_meters(listed.reference_meter, [listed.unit_meter], compared=compared),
+        progress=progress,
+    )
+    return folder.name
+
+
+def published_on(bench: Path, about: str, about_id: int) -> list[Published]:
+    """The publications of one unit or ride, the last first."""
+    place = bench / FOLDER
+    folders = [folder for folder in place.iterdir() if folder.is_dir()] if place.is_dir() else []
+    found = [made for made in (_published(folder) for folder in folders) if made is not None]
+    mine = [made for made in found if (made.about, made.about_id) == (about, about_id)]
+    return sorted(mine, key=lambda made: (made.made_at, made.name), reverse=True)
+
+
+def publication_on(bench: Path, name: str) -> Published:
+    """The publication of that name. Raises UnknownName; a name is only ever looked up, never made a path of."""
+    place = bench / FOLDER
+    there = {folder.name: folder for folder in place.iterdir()} if place.is_dir() else {}
+    made = _published(there[name]) if name in there else None
+    if made is None:
+        raise UnknownName("There is no such publication.", where=FOLDER, hint="It may have been moved: look there.")
+    return made
+
+
+def file_of(bench: Path, made: Published, number: int) -> Path:
+    """The file of that number. Raises UnknownName."""
+    if not 0 <= number < len(made.files):
+        raise UnknownName("There is no such file.", where=made.name, hint="Load the page again.")
+    return bench / FOLDER / made.name / made.files[number]
+
+
+def as_one_file(bench: Path, made: Published) -> bytes:
+    """All files of a publication as a zip, the same bytes each time."""
+    whole = io.BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in made.files:
+            member = zipfile.ZipInfo(f"{made.name}/{name}")
+            member.compress_type = zipfile.ZIP_DEFLATED
+            member.external_attr = 0o644 << 16
+            archive.writestr(member, (bench / FOLDER / made.name / name).read_bytes())
+    return whole.getvalue()
+
+
+def _published(folder: Path) -> Published | None:
+    found = NAME.fullmatch(folder.name)
+    if found is None or folder.is_symlink():
+        return None
+    return Published(
+        name=folder.name,
+        about=found.group(1),
+        about_id=int(found.group(2)),
+        made_at=found.group(3),
+        files=tuple(sorted(_files(folder))),
+    )
+
+
+def _files(folder: Path) -> Iterator[str]:
+    for path in folder.rglob("*"):
+        if path.is_file() and not path.is_symlink():
+            yield path.relative_to(folder).as_posix()
+
+
+def _new_folder(bench: Path, about: str, about_id: int) -> Path:
+    (bench / FOLDER).mkdir(exist_ok=True)
+    name = f"{about}-{about_id}-{datetime.now(tz=UTC):%Y%m%dT%H%M%SZ}"
+    folder, number = bench / FOLDER / name, 2
+    while folder.exists():
+        folder, number = bench / FOLDER / f"{name}-{number}", number + 1
+    return folder
+
+
+def _checked(options: PublishOptions) -> PublishOptions:
+    if len(options.notes) > MOST_NOTES_LETTERS or not options.grounds:
+        raise SettingInvalid(
+            "The notes are too long, or no ground for figures was chosen.",
+            where="notes",
+            hint="Shorten the notes, and choose what figures are drawn on.",
+        )
+    return options
