@@ -1,0 +1,215 @@
+"""The pages of a bench: each is there, says what the workflows say, and runs nothing that came with a file."""
+
+from __future__ import annotations
+
+import json
+import re
+import struct
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.web.furnished import SCRIPT, furnish
+from tests.web.serving import Answer, Server
+from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.settings import CompareSettings
+from wattwitness.workflows.bench import bench_study
+
+TASK_S = 120
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    folder = tmp_path_factory.mktemp("pages")
+    bench = furnish(folder / "bench", folder / "files")
+    bench_study(bench, ListedStudy(rides=(), unit="rear hub"), CompareSettings())
+    server = Server(bench)
+    yield server
+    server.end()
+
+
+def done(server: Server, answer: Answer) -> dict[str, Any]:
+    """Follow the task of an answer to its end."""
+    name = answer.words["task"]["name"]
+    last: dict[str, Any] = {}
+    until = time.monotonic() + TASK_S
+    while time.monotonic() < until:
+        told = server.ask(f"/tasks/{name}/events", headers={"Accept": "text/event-stream"}).text
+        last = json.loads(told.strip().rsplit("data: ", 1)[1])
+        if last["state"] != "running":
+            return last
+    raise AssertionError(f"the task did not end: {last}")
+
+
+@pytest.mark.parametrize("path", ["/", "/units/1", "/units/2", "/rides/1", "/rides/4", "/record", "/units/1/publish"])
+def test_no_page_runs_what_came_with_a_file(served: Server, path: str) -> None:
+    answer = served.page(path)
+    assert answer.status == 200
+    assert SCRIPT not in answer.text
+    assert "<img" not in answer.text
+    assert "&lt;" in answer.text or path in ("/record", "/units/2")
+
+
+def test_what_is_not_there_is_said(served: Server) -> None:
+    for path in ("/units/99", "/rides/99", "/nothing", "/rides/1/lines/9", "/published/unit-1-20260101T000000Z/0"):
+        assert served.page(path).status == 404
+    assert (
+        served.ask("/rides/99/answer", headers={"Accept": "application/json"}).words["error"]["slug"] == "unknown_name"
+    )
+
+
+def test_rides_are_compared_as_a_task_and_the_verdict_stands_at_a_glance(served: Server) -> None:
+    assert "still to be compared" in served.page("/units/1").text
+    first, second = served.send("/units/1/compare"), served.send("/units/1/compare")
+    assert first.words["task"]["name"] == second.words["task"]["name"]
+    assert done(served, first)["leads_to"] == "/units/1"
+    glance = served.ask("/units/1/glance").words["html"]
+    assert re.search(r"Reads \d\.\d.%.low", glance)
+    assert 'class="sign' in glance
+    page = served.page("/units/1").text
+    assert 'id="verdict"' in page
+    assert "still to be compared" not in page
+
+
+def test_lines_are_the_samples_as_recorded(served: Server) -> None:
+    body = served.ask("/rides/3/lines/0").body
+    size = struct.unpack("<I", body[:4])[0]
+    header = json.loads(body[4 : 4 + size])
+    place = 4 + size + (-size) % 4
+    for line in header["lines"]:
+        time_s, values = (
+            np.frombuffer(body, np.float32, line["count"], place + 4 * line["count"] * k) for k in range(2)
+        )
+        place += 8 * line["count"]
+        assert np.all(np.diff(time_s) > 0)
+        assert np.isfinite(values).sum() > 600
+    assert place == len(body)
+    assert {line["panel"] for line in header["lines"]} >= {"power_w", "cadence_rpm", "heart_rate_bpm"}
+
+
+def test_three_meters_of_one_ride_stand_in_one_answer(served: Server) -> None:
+    answer = served.ask("/rides/3/answer", headers={"Accept": "application/json"}).words
+    assert len(answer["compared"]) == 2
+    assert all(answer["compared"])
+    assert any(span["start"] < 330 < span["end"] for span in answer["spans"])
+    assert SCRIPT not in answer["html"] + answer["places"]
+
+
+def test_a_stretch_is_answered_and_nonsense_is_refused(served: Server) -> None:
+    says = served.ask("/rides/3/stretch?from_s=60&to_s=240").words["says"]
+    assert "0:01:00 to 0:04:00" in says
+    for bad in ("from_s=10&to_s=5", "from_s=a&to_s=5", "to_s=5", "from_s=nan&to_s=5", "from_s=1e400&to_s=5"):
+        answer = served.ask(f"/rides/3/stretch?{bad}", headers={"Accept": "application/json"})
+        assert answer.status == 400
+        assert answer.words["error"]["hint"]
+
+
+def test_an_offset_is_tried_without_being_kept(served: Server) -> None:
+    before = served.ask("/rides/1/trial/0?offset_s=0").words["says"]
+    assert "would read" in before
+    assert "At this offset" in served.ask("/rides/1/trial/0?offset_s=-5").words["says"]
+    assert served.ask("/rides/1/trial/0?offset_s=99999999999").status == 400
+
+
+def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
+    changes = [
+        ("/rides/1/facts", {"name": "first", "day": "2026-01-12", "temperature_c": "21,5"}),
+        ("/rides/1/exclude", {"reason": "the strap was loose"}),
+        ("/rides/1/clock", {"ride": 1, "offset_s": "-3.5"}),
+        ("/rides/1/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"}),
+        ("/rides/1/stretches/0/take-in", {}),
+        ("/notes", {"about": "ride", "about_id": 1, "text": "Mine."}),
+        ("/units/2/rename", {"name": "hub of the bike"}),
+        ("/rides/4/take-off", {}),
+    ]
+    for path, words in changes:
+        assert served.send(path, words).status == 200, path
+    page = served.page("/record").text
+    assert "the strap was loose" in page
+    assert "a bottle" in page
+    for _ in changes:
+        assert served.send("/undo").words.get("goes_to")
+    assert served.send("/undo").words["says"] == "There is nothing to take back."
+    assert "Mine." not in served.page("/rides/1").text
+    assert "left out of the study" not in served.page("/rides/1").text
+    assert "rear hub" in served.page("/").text
+
+
+@pytest.mark.parametrize(
+    ("path", "words", "where"),
+    [
+        ("/rides/1/facts", {"name": ""}, "name"),
+        ("/rides/1/facts", {"name": "a", "day": "tomorrow"}, "day"),
+        ("/rides/1/facts", {"name": "a", "temperature_c": "warm"}, "temperature_c"),
+        ("/rides/1/facts", {"name": "a" * 999}, "name"),
+        ("/rides/1/clock", {"ride": 1, "offset_s": "1e99"}, "offset_s"),
+        ("/rides/1/clock", {"ride": 4, "offset_s": "1"}, "ride"),
+        ("/rides/1/leave-out", {"from_s": 40, "to_s": 10, "reason": "x"}, "from_s"),
+        ("/rides/1/leave-out", {"from_s": 10, "to_s": 40, "reason": ""}, "reason"),
+        ("/notes", {"about": "ride", "about_id": 1, "text": ""}, "text"),
+        ("/notes", {"about": "somebody", "text": "x"}, "about"),
+        ("/units/1/ask", {"claim": "own"}, "limit_pct"),
+        ("/units/1/ask", {"claim": "no such claim"}, ""),
+        ("/units/1/ask", {"risk": "2"}, "risk"),
+        ("/units/1/ask", {"field": "nobody"}, "field"),
+        ("/units/1/ask", {"zones": "own", "own_zones": "a; 90\nb; 80\nc"}, "own_zones"),
+        ("/rides/1/stretches/7/take-in", {}, ""),
+    ],
+)
+def test_what_makes_no_sense_is_said_at_its_field(served: Server, path: str, words: dict[str, Any], where: str) -> None:
+    answer = served.send(path, words)
+    assert 400 <= answer.status < 500
+    error = answer.words["error"]
+    assert where in error["where"]
+    assert error["what"]
+    assert "Traceback" not in answer.text
+
+
+def test_what_another_question_changes_is_said_before_it_is_kept(served: Server) -> None:
+    asked = {
+        "claim": "own",
+        "limit_pct": "3",
+        "from_w": "100",
+        "to_w": "300",
+        "zones": "own",
+        "own_zones": "low; 80\nhigh",
+    }
+    says = served.send("/units/2/would-change", asked).words["says"]
+    assert "would be compared anew" in says
+    limit = {"claim": "own", "limit_pct": "3"}
+    assert "No ride would be compared anew" in served.send("/units/2/would-change", limit).words["says"]
+    assert served.send("/units/2/ask", limit).words["goes_to"] == "/units/2"
+    assert "Nothing would change" in served.send("/units/2/would-change", limit).words["says"]
+    assert 'value="3.0"' in served.page("/units/2").text
+    served.send("/undo")
+
+
+def test_a_unit_is_published_without_names_and_its_files_are_handed_out(served: Server) -> None:
+    started = served.send("/units/2/publish", {"white": True, "notes": f"My words {SCRIPT}"})
+    assert done(served, started)["state"] == "done"
+    page = served.page("/units/2/publish").text
+    links = re.findall(r'href="(/published/[^"]+)"', page)
+    names = re.findall(r">([^<]+)</a></li>", page)
+    assert {"report.html", "report.pdf", "results.json", "README.txt"} <= set(names)
+    for link in links:
+        answer = served.ask(link)
+        assert answer.status == 200
+        if answer.headers["content-type"].startswith("text/html"):
+            assert answer.headers["content-security-policy"].startswith("sandbox allow-scripts;")
+            assert SCRIPT not in answer.text
+        else:
+            assert answer.headers["content-disposition"].startswith("attachment")
+    for bad in ("/published/..%2fcatalogue.sqlite/0", f"{links[0].rsplit('/', 1)[0]}/9999", "/published/%2e%2e/all"):
+        assert served.ask(bad).status == 404
+
+
+def test_a_task_is_stopped(served: Server) -> None:
+    started = served.send("/rides/3/publish", {"white": True, "dark": True})
+    served.send(f"/tasks/{started.words['task']['name']}/stop")
+    assert done(served, started)["state"] == "stopped"
+    assert not list((served.bench / "published").glob("ride-3-*"))
+    assert not [path for path in Path(served.bench / "published").iterdir() if path.name.startswith(".")]
