@@ -48,6 +48,11 @@ def parse_meter_file(text: str, name: str = "meter") -> MeterFile:
     return _meter(parse_toml(text, invalid), name, invalid)
 
 
+def meter_of_tables(tables: Mapping[str, Any], name: str = "meter") -> MeterFile:
+    """The same from keys and tables as data, as a form would give them. Raises MeterFileInvalid."""
+    return _meter(tables, name, partial(_invalid, name=name))
+
+
 def _meter(content: Mapping[str, Any], name: str, invalid: Invalid) -> MeterFile:
     known = {**_TOP, "crank": None, "setup": None, "budget": None}
     refuse_unknown(content, known, "key or table", invalid)

@@ -67,6 +67,27 @@ def ride_budget(
     return budget_of(contributions, level=level, of_reference=OF_REFERENCE, notes=tuple(notes))
 
 
+def meter_budget(meter: MeterFile, *, at_w: float, at_rpm: float, level: float) -> Budget:
+    """What the meter itself would make uncertain as the reference of a ride at that power and cadence; nothing of a
+    ride is in it.
+    """
+    facts = RideFacts(
+        ratio=1.0,
+        mean_w=at_w,
+        mean_rpm=at_rpm,
+        cadence_known=True,
+        clock_s=0.0,
+        clock_pct_per_s=0.0,
+        response_pct=0.0,
+        rounding_pct=0.0,
+        statistics_pct=0.0,
+        statistics_degrees=math.inf,
+    )
+    notes: list[str] = []
+    parts = list(_reference_parts(facts, meter, None, notes))
+    return budget_of(parts, level=level, of_reference=OF_REFERENCE, notes=tuple(notes))
+
+
 def _reference_parts(
     facts: RideFacts, reference: MeterFile | None, given_pct: float | None, notes: list[str]
 ) -> Iterator[Contribution]:

@@ -48,7 +48,8 @@ MARKED = "sheet-"
 
 def _weighing(request: Request) -> Response:
     bench, of = place_of(request).bench, request.query_params.get("of", "")
-    said, rows = form_of(kept_worksheet(bench, of)) if of else (dict.fromkeys(KEYS, ""), first_rows())
+    blank = {**dict.fromkeys(KEYS, ""), "meter": request.query_params.get("meter", "")[:60]}
+    said, rows = form_of(kept_worksheet(bench, of)) if of else (blank, first_rows())
     return shown(
         request,
         "weighing.html",
