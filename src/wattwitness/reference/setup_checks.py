@@ -136,7 +136,7 @@ def _crank_length(meter: MeterFile) -> Iterator[tuple[str, str, Severity]]:
     steps = abs(crank_set - true) / COMMON_STEP_MM
     known = " (a common step)" if steps >= 1 and abs(steps - round(steps)) < 0.02 else ""
     remedy = (
-        f"its power was multiplied by {true:g}/{crank_set:g} for this comparison; the recording was left as it is."
+        f"its power is multiplied by {true:g}/{crank_set:g} in the comparison; the recording stays as it is."
         if meter.put_right_crank
         else "it can be put right afterwards: put_right = true under [crank] in the meter file."
     )

@@ -94,7 +94,7 @@ def _evaluated(request: Request, words: dict[str, Any]) -> Response:
         kept = keep_worksheet(place_of(request).bench, worksheet)
         into["#kept"] = part("weighing_kept.html", kept=_kept(request))
         return told({"into": into, "says": f"The worksheet is on the bench as “{kept.file_name}”."})
-    return told({"into": into})
+    return told({"into": into, "says": "The worksheet was evaluated. It is not kept."})
 
 
 def _answer(report: WeighingReport) -> str:
@@ -123,7 +123,7 @@ async def _together(request: Request) -> Response:
     words = await words_of(request)
     marked = [name.removeprefix(MARKED) for name, value in words.items() if name.startswith(MARKED) and value is True]
     report = await run_in_threadpool(weigh_kept, place_of(request).bench, marked)
-    return told({"into": {"#answer": _answer(report)}, "says": "What they say stands above."})
+    return told({"into": {"#answer": _answer(report)}, "says": "The marked worksheets were evaluated together."})
 
 
 async def _take(request: Request) -> Response:

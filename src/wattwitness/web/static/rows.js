@@ -115,3 +115,8 @@ document.querySelectorAll("input[data-text-into]").forEach((input) => {
 });
 
 document.querySelectorAll("[data-print]").forEach((button) => { button.addEventListener("click", () => window.print()); });
+
+/* What was asked for comes into view, and is where reading goes on, wherever on the page it stands. */
+document.querySelectorAll("[data-comes-into-view]").forEach((place) => {
+  new MutationObserver(() => { place.focus({ preventScroll: true }); place.scrollIntoView(); }).observe(place, { childList: true });
+});
