@@ -1,0 +1,186 @@
+"""Meters, hanging weights, spot readings and plans as a tester fills them in, in a real browser and by keyboard."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import fitdecode
+import pytest
+
+from tests.web.serving import Server
+from wattwitness.workflows.bench_changes import meters_on
+from wattwitness.workflows.worksheets import kept_worksheets
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext, Page
+
+PATIENCE_MS = 20_000
+UNNAMED = """() => [...document.querySelectorAll("main input, main select, main textarea, main button, main summary")]
+    .filter((one) => !one.hidden && !(one.ariaLabel || one.labels?.[0]?.textContent.trim() || one.textContent.trim()))
+    .map((one) => one.outerHTML)"""
+WIDER = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+FOCUSED = "() => document.activeElement.name"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    started = Server(Path(tmp_path_factory.mktemp("forms")) / "bench")
+    yield started
+    started.end()
+
+
+@pytest.fixture
+def page(browser_context: BrowserContext) -> Iterator[Page]:
+    opened = browser_context.new_page()
+    faults: list[str] = []
+    opened.on("pageerror", lambda error: faults.append(str(error)))
+    opened.on("console", lambda message: faults.append(message.text) if "Content Security" in message.text else None)
+    opened.set_default_timeout(PATIENCE_MS)
+    yield opened
+    opened.close(run_before_unload=False)
+    assert faults == []
+
+
+def opened(page: Page, server: Server, path: str) -> None:
+    page.goto(server.address.rstrip("/") + path)
+    page.wait_for_load_state("networkidle")
+
+
+@pytest.mark.parametrize("path", ["/meters", "/weighing", "/spot", "/plan", "/plan?planned=yes&threshold_w=250"])
+def test_every_field_has_a_name_and_nothing_is_cut_off(page: Page, server: Server, path: str) -> None:
+    for width in (390, 1400):
+        page.set_viewport_size({"width": width, "height": 900})
+        opened(page, server, path)
+        assert page.evaluate(UNNAMED) == []
+        assert page.evaluate(WIDER) <= 0, f"the page scrolls sideways at {width} px"
+    assert page.locator("h1").count() == 1
+
+
+def test_a_worksheet_by_keyboard(page: Page, server: Server) -> None:
+    """Rows are filled in and added with Enter alone; a slip is shown at its field, which has the focus."""
+    opened(page, server, "/weighing")
+    page.get_by_label("Meter").first.fill("keyboard pedals")
+    rows = page.locator("#readings tr")
+    for _ in range(13):
+        page.locator("#readings [data-remove]").last.click()
+    assert rows.count() == 1
+    steps = ("zero_before", "up", "up", "up", "down", "zero_after")
+    for place, (step, mass) in enumerate(zip(steps, (0, 10, 20, 30, 20, 0), strict=True)):
+        row = rows.nth(place)
+        row.locator("select[name^=step]").select_option(step)
+        row.locator("[name^=lever_mm]").fill("172,5")
+        if mass:
+            row.locator("[name^=mass_kg]").fill(str(mass))
+        reading = row.locator("[name^=reading_nm]")
+        reading.fill("17x" if place == 1 else f"{mass * 9.81 * 0.1725:.2f}")
+        if place < 5:
+            reading.press("Enter")
+            assert rows.count() == place + 2
+            assert page.evaluate(FOCUSED).startswith("mass_kg."), "it begins at what is to be filled in"
+    assert rows.nth(5).locator("[name^=lever_mm]").input_value() == "172,5", "what stays the same is copied"
+    page.get_by_label("Keep the worksheet on the bench").check()
+    page.get_by_role("button", name="What do the weights say?").click()
+    page.locator(".at-field").wait_for()
+    assert "Row 2" in page.locator(".at-field").inner_text()
+    assert page.evaluate(FOCUSED) == rows.nth(1).locator("[name^=reading_nm]").get_attribute("name")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("16.92")
+    page.get_by_role("button", name="What do the weights say?").press("Enter")
+    page.locator("#answer section").first.wait_for()
+    assert page.locator(".at-field").count() == 0
+    assert "keyboard pedals" in page.locator("#answer").inner_text().lower()
+    assert "keyboard pedals" in page.locator("#kept").inner_text()
+    (kept,) = (sheet for _, sheet in kept_worksheets(server.bench) if sheet.meter == "keyboard pedals")
+    assert [reading.mass_kg for reading in kept.readings] == [0, 10, 20, 30, 20, 0]
+
+
+def test_a_series_is_added_and_cells_are_pasted(page: Page, server: Server) -> None:
+    opened(page, server, "/weighing")
+    page.get_by_role("button", name="Add a series").click()
+    rows = page.locator("#readings tr")
+    assert rows.count() == 21
+    added = rows.locator("select[name^=step]").all()[14:]
+    assert [one.input_value() for one in added] == ["zero_before", "up", "up", "up", "down", "down", "zero_after"]
+    page.evaluate(
+        """() => {
+            const field = document.querySelectorAll("#readings [name^=mass_kg]")[20];
+            const data = new DataTransfer();
+            data.setData("text/plain", "10\\t172.5\\t0\\t16.9\\r\\n20\\t172.5\\t0\\t33.8\\r\\n");
+            field.dispatchEvent(new ClipboardEvent("paste", { clipboardData: data, bubbles: true, cancelable: true }));
+        }"""
+    )
+    assert rows.count() == 22, "a row more, as one was pasted"
+    assert rows.nth(21).locator("[name^=reading_nm]").input_value() == "33.8"
+    assert rows.nth(21).locator(".row-number").inner_text() == "22"
+
+
+def test_a_meter_is_described_and_described_again(page: Page, server: Server) -> None:
+    opened(page, server, "/meters")
+    page.get_by_label("Name", exact=False).first.fill("browser pedals")
+    page.get_by_label("Where it takes the power").select_option("pedal")
+    page.get_by_label("Battery").fill("180")
+    page.get_by_role("button", name="Write it down").click()
+    page.locator(".at-field").wait_for()
+    assert page.evaluate(FOCUSED) == "setup.battery_pct"
+    page.get_by_label("Battery").fill("18")
+    page.get_by_role("button", name="Write it down").press("Enter")
+    page.wait_for_url("**/meters/*")
+    assert page.locator("h1").inner_text() == "browser pedals"
+    assert "battery stood at 18" in page.locator("main").inner_text()
+    assert page.get_by_role("heading", name="How uncertain it is").count() >= 1
+    page.locator('[name="since_day"]').fill("2026-03-01")
+    page.get_by_label("Battery").fill("95")
+    page.get_by_role("button", name="Write it down").click()
+    page.get_by_role("heading", name="From 1 March 2026 on, the latest").wait_for()
+    (meter,) = (one for one in meters_on(server.bench) if one.name == "browser pedals")
+    assert [setup.since_day for setup in meter.setups] == ["", "2026-03-01"]
+
+
+def test_spot_readings_are_typed_and_lead_to_the_files(page: Page, server: Server) -> None:
+    opened(page, server, "/spot")
+    page.locator('[name="at.1"]').fill("0:30")
+    page.locator('[name="shows_w.1"]').fill("148")
+    page.locator('[name="shows_w.1"]').press("Enter")
+    assert page.evaluate(FOCUSED) == "shows_w.2"
+    page.locator('[name="at.2"]').fill("0:20")
+    page.get_by_role("button", name="Put them among the files to add").click()
+    page.locator(".at-field").wait_for()
+    assert "not later than the reading before it" in page.locator(".at-field").inner_text()
+    page.locator('[name="at.2"]').fill("0:45")
+    page.locator('[name="at.2"]').press("ArrowUp")
+    assert page.evaluate(FOCUSED) == "at.1"
+    page.get_by_role("button", name="Put them among the files to add").click()
+    page.wait_for_url("**/add/*")
+    page.get_by_text("2 spot readings").first.wait_for(state="attached")
+
+
+def test_readings_are_noted_live(page: Page, server: Server) -> None:
+    opened(page, server, "/spot")
+    page.get_by_role("button", name="Read it live: start the clock").click()
+    assert page.evaluate(FOCUSED) == "shows_w.1"
+    page.keyboard.type("151")
+    assert page.locator('[name="at.1"]').input_value().startswith("0:0")
+
+
+def test_a_plan_is_made_and_taken_along(page: Page, server: Server) -> None:
+    opened(page, server, "/plan")
+    page.locator('[name="limit_pct"]').fill("2")
+    page.locator('[name="threshold_w"]').fill("260")
+    page.locator('[name="threshold_w"]').press("Enter")
+    page.wait_for_url("**/plan?*planned=yes*")
+    assert "each on a day of its own" in page.locator("#answer").inner_text().replace("\\n", " ")
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Workout of order A").click()
+    with fitdecode.FitReader(io.BytesIO(Path(download.value.path()).read_bytes())) as fit:
+        assert any(one.frame_type == fitdecode.FIT_FRAME_DATA and one.name == "workout_step" for one in fit)
+    page.get_by_role("link", name="Ride sheet to print").click()
+    page.get_by_role("heading", name="Ride sheet").wait_for()
+    page.emulate_media(media="print")
+    assert not page.locator(".bar").is_visible()
+    assert page.get_by_text("ask a physician first").first.is_visible()
+    page.emulate_media(media="screen")
+    page.go_back()
+    assert page.locator('[name="threshold_w"]').input_value() == "260", "going back, what was asked is there"
