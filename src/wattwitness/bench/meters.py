@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
 
@@ -33,11 +33,22 @@ class KeptMeter:
     units: tuple[str, ...]
 
     def on(self, day: str) -> Setup | None:
-        """The setup in force on a day: the latest that began by then; of a ride without a day, the only one."""
+        """The setup in force on a day: the latest that began by then; of a ride without a day, the only one.
+
+        A later setup that says only the firmware leaves the description before it in force.
+        """
         if not day:
             return self.setups[0] if len(self.setups) == 1 else None
         began = [setup for setup in self.setups if setup.since_day <= day]
-        return began[-1] if began else None
+        if not began:
+            return None
+        described = [setup.described for setup in began if setup.described is not None]
+        versions = [setup.firmware for setup in began if setup.firmware]
+        return replace(
+            began[-1],
+            described=described[-1] if described else None,
+            firmware=versions[-1] if versions else "",
+        )
 
 
 def meters_of(connection: sa.Connection) -> list[KeptMeter]:

@@ -35,14 +35,13 @@ def describe(
     Exit status: 0 it is on record; 2 it could not be read or kept.
     """
     from wattwitness.workflows import bench_changes as changes
-    from wattwitness.workflows.bench import bench_holds, unit_id_on
+    from wattwitness.workflows.bench import unit_id_on
 
     changes.describe_meter(folder, meter, since_day=since, firmware=firmware, described=file)
     if is_unit:
         changes.unit_is_meter(folder, unit_id_on(folder, is_unit), meter)
     if wrote_references:
-        for ride in bench_holds(folder, check=False).rides:
-            changes.reference_is_meter(folder, ride.id, meter)
+        changes.references_are_meter(folder, meter)
     click.echo(f"The setup of {meter} is on record.")
     return 0
 

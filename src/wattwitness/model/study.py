@@ -25,7 +25,8 @@ class RideFigures:
     ``block_bias_pct`` is the bias of each block of minutes along the ride. ``supposed_pct`` of a ride that is left out
     is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
     looked for (``faults_looked_for``). ``usual_bias_pct`` is the bias apart from the unit's
-    episodes. ``ridden_w`` is the range of power that was held for a minute or more. ``said`` are the warnings of its recordings and what the tester left out.
+    episodes. ``ridden_w`` is the range of power that was held for a minute or more. ``said`` are the
+    warnings of its recordings and what the tester left out.
     ``within_pct`` is the standard deviation of the error's 30 s means in the ride,
     ``reference_uncertainty_pct`` the reference's own standard uncertainty by that ride's budget. ``source_sha256`` are
     the hashes of the files of reference and unit (empty: they could not be read).

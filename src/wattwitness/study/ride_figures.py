@@ -16,6 +16,9 @@ from wattwitness.model.study import RideFigures
 from wattwitness.stats.longrun import COSINES
 from wattwitness.stats.quantiles import student_quantile
 
+FIGURES_EDITION = 1
+"""Raised with every change of a calculation that alters the figures of a ride, so that kept ones are made anew."""
+
 BROKEN_SETUP = ("crank_length_mismatch", "zero_not_taken")
 """Findings on the setup of the reference or the unit that make a ride no evidence of the unit's everyday bias."""
 

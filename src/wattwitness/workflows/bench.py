@@ -36,6 +36,7 @@ from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
 from wattwitness.readers.open import split_part
+from wattwitness.study.ride_figures import FIGURES_EDITION
 from wattwitness.workflows.one_ride import RideTask, figures_of
 from wattwitness.workflows.study import judge_rides, ride_tasks
 
@@ -205,7 +206,10 @@ def kept_question(bench: Path, unit_id: int) -> ListedStudy:
 def together(kept: ListedStudy, asked: ListedStudy) -> ListedStudy:
     """The kept question with what was asked now in its place, wherever something was."""
     said = {item.name: getattr(asked, item.name) for item in fields(asked)}
-    return replace(kept, **{name: value for name, value in said.items() if value != getattr(NOTHING_ASKED, name)})
+    given = {name: value for name, value in said.items() if value != getattr(NOTHING_ASKED, name)}
+    if asked.zones and asked.own_zones is None:
+        given["own_zones"] = None  # zones by a name win over zones of one's own that were kept
+    return replace(kept, **given)
 
 
 def _keep_question(connection: sa.Connection, unit: str, listed: ListedStudy) -> None:
@@ -243,6 +247,7 @@ def figures_key(ride: KeptRide, task: RideTask) -> str:
     noted = {key: value for key, value in asdict(ride.noted).items() if key not in ride.files}
     content = {
         "version": __version__,
+        "edition": FIGURES_EDITION,
         "files": {name: original.sha256 for name, original in sorted(ride.files.items())},
         "names": {name: original.file_name for name, original in sorted(ride.files.items())},
         "parts": dict(ride.parts),

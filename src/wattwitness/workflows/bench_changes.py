@@ -133,6 +133,9 @@ def take_off(bench: Path, ride_id: int) -> None:
         ride = _ride(connection, bench, ride_id)
         for stretch_id in stretch_ids(connection, ride_id):
             record.remove(STRETCHES, stretch_id)
+        # The number of a ride that is gone may be given to another one, and its notes must not go with it.
+        for note in notes_about(connection, About.RIDE, ride_id):
+            record.remove(NOTES, note.id)
         record.remove(RIDES, ride_id)
         record.done(f"“{ride.noted.name}” of {ride.unit} was taken off the bench; its recordings stay.")
 
@@ -194,6 +197,15 @@ def unit_is_meter(bench: Path, unit_id: int, meter: str) -> None:
         unit = _unit_name(connection, bench, unit_id)
         record.change(UNITS, unit_id, meter_id=_meter_id(connection, bench, meter))
         record.done(f"{unit} is the meter {meter} now." if meter else f"{unit} is no meter on record now.")
+
+
+def references_are_meter(bench: Path, meter: str) -> None:
+    """Say that one meter wrote the reference of every ride. Raises UnknownName."""
+    with _changing(bench) as (connection, record):
+        meter_id = _meter_id(connection, bench, meter)
+        for ride in rides_of(connection, bench):
+            record.change(RIDES, ride.id, reference_meter_id=meter_id)
+        record.done(f"The reference of every ride is {meter} now.")
 
 
 def reference_is_meter(bench: Path, ride_id: int, meter: str) -> None:

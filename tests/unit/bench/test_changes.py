@@ -13,6 +13,7 @@ from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
+from wattwitness.model.rider import ZoneSet
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides, kept_question, together
 
@@ -178,3 +179,45 @@ def test_notes_are_kept_as_they_were_written_without_unseen_signs(bench: Path) -
     assert changes.notes_of(bench, About.RIDE, 1) == []
     changes.undo(bench)
     assert changes.notes_of(bench, About.RIDE, 1) == [note]
+
+
+def test_the_notes_of_a_ride_that_is_gone_are_not_those_of_the_next(bench: Path, tmp_path: Path) -> None:
+    changes.add_note(bench, About.RIDE, 2, "of the second")
+    changes.take_off(bench, 2)
+    (tmp_path / "other.csv").write_text("other")
+    newcomer = ListedRide(name="ride 9", reference=str(tmp_path / "pedals1.csv"), unit=str(tmp_path / "other.csv"))
+    add_rides(bench, ListedStudy(rides=(newcomer,)), "bike A")
+    assert changes.notes_of(bench, About.RIDE, 2) == []
+
+
+def test_a_ride_that_comes_back_has_its_notes(bench: Path) -> None:
+    changes.add_note(bench, About.RIDE, 2, "of the second")
+    changes.take_off(bench, 2)
+    changes.undo(bench)
+    assert [note.text for note in changes.notes_of(bench, About.RIDE, 2)] == ["of the second"]
+
+
+def test_new_firmware_leaves_the_description_of_a_meter_in_force(bench: Path, tmp_path: Path) -> None:
+    (tmp_path / "first.toml").write_text('name = "bike A"\n')
+    changes.describe_meter(bench, "bike A", since_day="2026-01-01", firmware="1.04", described=tmp_path / "first.toml")
+    changes.describe_meter(bench, "bike A", since_day="2026-01-12", firmware="1.05")
+    changes.unit_is_meter(bench, 1, "bike A")
+    with catalogue(bench) as connection:
+        two = rides_of(connection, bench)[1]
+    assert two.noted.firmware == "1.05"
+    assert two.files["unit_meter"].file_name == "first.toml"
+
+
+def test_zones_by_name_win_over_kept_ones_of_ones_own() -> None:
+    own = ZoneSet(name="own", upper=(0.8,), names=("low", "high"), source="mine")
+    kept = ListedStudy(rides=(), own_zones=own)
+    assert together(kept, ListedStudy(rides=(), zones="three_zones")).own_zones is None
+    assert together(kept, ListedStudy(rides=())).own_zones == own
+
+
+def test_one_meter_wrote_every_reference_in_one_change(bench: Path) -> None:
+    changes.describe_meter(bench, "pedals")
+    changes.references_are_meter(bench, "pedals")
+    assert [row[-1] for row in rows(bench)] == [1, 1]
+    changes.undo(bench)
+    assert [row[-1] for row in rows(bench)] == [None, None]
