@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 import re
+from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs
 
 import fitdecode
 import pytest
 
+from tests.incoming_files import pair
 from tests.web.serving import Server
-from tests.web.test_add import watched
+from tests.web.test_add import begun, proposed, put, watched
+from wattwitness.workflows.bench import bench_holds
 
 
 def planned(server: Server, **words: Any) -> str:
@@ -127,3 +131,25 @@ def test_a_doctored_address_is_told_and_escaped(empty: Server) -> None:
     assert "<script>alert" not in page.text
     assert "is no number" in page.text
     assert empty.page("/plan/sheet?threshold_w=nan").status == 400
+
+
+def test_what_the_rides_of_a_unit_say_fills_what_is_empty(tmp_path: Path) -> None:
+    """Three rides on the bench: their spread and bias stand in the form, and what was typed stays as typed."""
+    server = Server(tmp_path / "bench")
+    try:
+        batch = begun(server)
+        for number in (1, 2, 3):
+            for name, content in pair(number).items():
+                server.send(f"/add/{batch}/read/{put(server, batch, name, content).words['file']}")
+        rides = [{**ride, "unit_name": "bike", "keep": True} for ride in proposed(server, batch)]
+        watched(server, server.send(f"/add/{batch}/keep", {"rides": rides}).words["task"])
+        (unit,) = {ride.unit_id for ride in bench_holds(server.bench, check=False).rides}
+        page = server.page(f"/plan?unit={unit}").text
+        assert f'<option value="{unit}" selected>bike</option>' in page
+        address = planned(server, from_unit=str(unit), bias_pct="-1.5", threshold_w="250")
+        asked = parse_qs(address.partition("?")[2])
+        assert asked["bias_pct"] == ["-1.5"]
+        assert 0 <= float(asked["spread_pct"][0]) < 20
+        assert "Take what is empty" in server.page(address).text
+    finally:
+        server.end()

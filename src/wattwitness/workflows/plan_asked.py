@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from wattwitness.bench.catalogue import catalogue
-from wattwitness.bench.rides import rides_of
-from wattwitness.model.errors import SettingInvalid, UnknownName
+from wattwitness.model.errors import SettingInvalid
 from wattwitness.model.plan import StudyPlan
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.plan.assemble import PlanQuestion
+from wattwitness.workflows.bench import bench_study, kept_question
 from wattwitness.workflows.plan import plan_study
+from wattwitness.workflows.unit_view import unit_on
 
 MOST_CADENCES = 12
 FASTEST_RPM, SLOWEST_RPM = 130.0, 30.0
@@ -102,19 +102,9 @@ def plan_at_hand(question: PlanQuestion) -> StudyPlan:
         raise SettingInvalid(error.what, where=fields.get(error.where or "", error.where), hint=hint) from error
 
 
-def units_on(bench: Path) -> list[tuple[int, str]]:
-    """Units with rides, by id and name, in the order of their first ride."""
-    with catalogue(bench) as connection:
-        return list(dict.fromkeys((ride.unit_id, ride.unit) for ride in rides_of(connection, bench)))
-
-
 def known_of_unit(bench: Path, unit_id: int, *, progress: Callable[[str], None] = lambda _: None) -> KnownOfUnit:
     """What the rides of a unit say of its spread and bias. Raises UnknownName, SettingInvalid where it is nothing."""
-    from wattwitness.workflows.bench import bench_study, kept_question
-
-    name = dict(units_on(bench)).get(unit_id)
-    if name is None:
-        raise UnknownName(f"There is no unit {unit_id} on the bench.", where=str(bench), hint="Look at the bench.")
+    name = unit_on(bench, unit_id).name
     kept = kept_question(bench, unit_id)
     study = bench_study(bench, ListedStudy(rides=(), unit=name), CompareSettings(), progress=progress)
     found = study.consistency.crude

@@ -36,8 +36,8 @@ from wattwitness.workflows.plan_asked import (
     checked_number,
     known_of_unit,
     plan_at_hand,
-    units_on,
 )
+from wattwitness.workflows.unit_view import units_on
 
 STEP = ("kind", "minutes", "power_w", "end_w", "cadence_rpm")
 KINDS = ((StepKind.WARM_UP.value, "warm-up"), (StepKind.MEASURE.value, "step"), (StepKind.COOL_DOWN.value, "cool-down"))
@@ -132,7 +132,7 @@ def _plan(request: Request) -> Response:
     bench, words = place_of(request).bench, dict(request.query_params)
     sections: tuple[Section, ...] = ()
     orders: tuple[str, ...] = ()
-    wrong, found = None, units_on(bench)
+    wrong, found = None, [(unit.id, unit.name) for unit in units_on(bench)]
     if words.get("planned"):
         try:
             made = plan_at_hand(question_of(words))
