@@ -13,6 +13,7 @@ from wattwitness.model.recording import Recording
 from wattwitness.readers.reader import OpenedFile
 from wattwitness.readers.spot import COLUMNS, read_spot
 from wattwitness.readers.spot_mark import MARK, is_spot_text
+from wattwitness.readers.words import plain_text
 from wattwitness.workflows.incoming import Announced, Arrival, announce, arrival_of, begin_batch
 from wattwitness.workflows.incoming_parts import receive
 from wattwitness.workflows.incoming_read import read_facts
@@ -22,6 +23,7 @@ from wattwitness.workflows.typed_lines import said_of_rows
 CELLS = ("at", *COLUMNS, "note")
 KEYS = ("date", "utc_offset")
 MOST_BYTES = 900_000
+LONGEST_CELL = 300
 _TIME = re.compile(r'\s*"?[0-9]{1,3}:[0-9]{2}')
 
 
@@ -54,7 +56,7 @@ def text_of_rows(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> 
 
 def _cell(text: str, name: str) -> str:
     """One cell, so that it stays one, and its row a row: a comma of a number is a point, and one of a note may stay."""
-    plain = text.replace('"', "'").replace("#", "'" if name == "at" else "#")
+    plain = plain_text(text, LONGEST_CELL).replace('"', "'").replace("#", "'" if name == "at" else "#")
     return plain if name == "note" else plain.replace("\u2212", "-").replace(",", ".")
 
 

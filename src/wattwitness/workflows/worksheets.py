@@ -9,6 +9,7 @@ from pathlib import Path
 from wattwitness.bench.originals import Original
 from wattwitness.model.errors import SettingInvalid, WorksheetInvalid
 from wattwitness.model.hanging_weights import LoadStep, Side, WeighingReport, Worksheet
+from wattwitness.readers.words import plain_text
 from wattwitness.readers.worksheet import LIMIT_BYTES, MARK, NUMBER_KEYS, load_worksheet, parse_worksheet
 from wattwitness.workflows.kept_texts import keep_text, original_called, texts_beginning
 from wattwitness.workflows.typed_lines import said_of_rows
@@ -21,6 +22,7 @@ SAME = ("side", "position", "repeat", "step", "lever_mm", "angle_deg")
 """What stands in a row before anything was read."""
 ENDINGS = (".csv", ".txt", ".tsv")
 MOST_TOGETHER = 60
+LONGEST_CELL = 100
 
 
 def typed_worksheet(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> Worksheet:
@@ -30,7 +32,8 @@ def typed_worksheet(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) 
     """
     lines, fields = [MARK], [""]
     for key in KEYS:
-        lines.append(f"# {key}: {_number(keys.get(key, '')) if key in NUMBER_KEYS else keys.get(key, '')}")
+        said = plain_text(keys.get(key, ""), LONGEST_CELL)
+        lines.append(f"# {key}: {_number(said) if key in NUMBER_KEYS else said}")
         fields.append(key)
     lines.append(",".join(CELLS))
     fields.append("")
@@ -47,7 +50,7 @@ def typed_worksheet(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) 
 
 def _cell(text: str, name: str) -> str:
     """One cell, so that it stays one, and its row a row: commas of numbers are points, those of words go."""
-    plain = text.replace('"', "'").replace("#", "'")
+    plain = plain_text(text, LONGEST_CELL).replace('"', "'").replace("#", "'")
     return plain.replace(",", ";") if name in ("side", "position", "repeat", "step") else _number(plain)
 
 
