@@ -20,7 +20,7 @@ help:
 	@echo "make docs        build the documentation into site/"
 	@echo "make truth       rides with a known truth, in full, into docs/measured/truth.md"
 	@echo "make speed       time and memory of one ride and of a bench of 200, into docs/measured/"
-	@echo "make screenshot  the picture of the report in README.md"
+	@echo "make screenshot  the pictures of the report in README.md and of the tutorial"
 	@echo "make wheel       build the package into dist/ and try it in an empty environment, offline"
 	@echo "make lock        pin the newest allowed versions, with hashes"
 	@echo "make clean       remove everything that was made"
@@ -69,6 +69,7 @@ speed: .venv/dev.stamp build/assets.stamp
 
 screenshot: demo .venv/dev.stamp
 	$(RUN) -m tools.screenshot demo/report.html docs/images/report.png
+	WATTWITNESS_PICTURES=1 $(RUN) -m pytest -q tests/e2e/test_bench_tour.py
 
 wheel: .venv/dev.stamp build/assets.stamp
 	$(RUN) tools/check_wheel.py

@@ -42,16 +42,16 @@ async function draw(path) {
 async function answer() {
   try {
     const words = await ask(`${base}/answer`);
-    await follow({ into: { "#answer": words.html, "#places": words.places } });
+    await follow({ into: { "#whole-answer": words.html, "#places": words.places } });
     panels.spans = words.spans;
     words.offsets.forEach((offset, k) => startClock(k, offset));
     panels.redraw();
     await Promise.all(facts.units.map((unit, k) => (words.compared[k] ? draw(`${base}/difference/${k}`) : null)));
-    wirePlaces(document.getElementById("answer"));
+    wirePlaces(document.getElementById("whole-answer"));
     wirePlaces(document.getElementById("places"));
     page.dataset.ready = "yes";
   } catch (error) {
-    document.getElementById("answer").replaceChildren();
+    document.getElementById("whole-answer").replaceChildren();
     tellWrong(error);
   }
 }
