@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from wattwitness.charts.building import estimate_points, without_data
 from wattwitness.model.chart import Axis, Chart, Level, Panel, Points, Role
-from wattwitness.model.hanging_weights import Side, Weighing
+from wattwitness.model.hanging_weights import Side, SideResult, Weighing
 from wattwitness.words.estimates import with_interval
 from wattwitness.words.names import clean, sentence_start
 from wattwitness.words.numbers import NBSP, size_words
@@ -22,6 +24,9 @@ SIDES = {
     Side.RIGHT: ("right", Role.EXPECTED),
     Side.BOTH: ("both together", Role.UNIT),
 }
+
+LEAST_NM = 0.01
+"""A departure below that is rounding: the finest meters show hundredths of a newton metre."""
 
 
 def departures(weighing: Weighing) -> Chart:
@@ -54,8 +59,14 @@ def departures(weighing: Weighing) -> Chart:
         caption="Each point is the mean of all readings at one load, loading and unloading together.",
         alt=f"{_name(weighing.meter)}: mean departure from a straight line by load; the largest are {worst}.",
         x_axis=LOAD,
-        panels=(Panel(y_axis=DEPARTURE, marks=tuple(marks)),),
+        panels=(Panel(y_axis=DEPARTURE, marks=tuple(marks), y_range=_seen_nm(sides)),),
     )
+
+
+def _seen_nm(sides: Sequence[SideResult]) -> tuple[float, float] | None:
+    """What the data need; or a little, where they depart by less than any meter shows."""
+    largest = max(abs(load.departure_nm) for side in sides for load in side.loads)
+    return None if largest >= LEAST_NM else (-LEAST_NM, LEAST_NM)
 
 
 def gains(weighings: tuple[Weighing, ...]) -> Chart:

@@ -34,6 +34,8 @@ def _finding(notice: Notice) -> Paragraph:
 
 def budget_section(budget: Budget, meter: str, name: str, *, at_w: float, at_rpm: float) -> Section:
     """The budget of a meter that is the reference of a ride at a power and cadence."""
+    own = tuple(replace(part, title=part.title.replace("the reference’s", "its")) for part in budget.contributions)
+    budget = replace(budget, contributions=own)
     where = f"{quantity(at_w, 'W', 0)} and {quantity(at_rpm, 'rpm', 0)}"
     largest = max(budget.contributions, key=lambda part: part.contribution_pct)
     text = (

@@ -213,3 +213,16 @@ def test_texts_on_a_bench_are_found_by_how_they_begin(tmp_path: Path) -> None:
     for wrong in ("", "0" * 64, "../../etc/passwd"):
         with pytest.raises(UnknownName):
             original_called(bench, wrong)
+
+
+def test_departures_of_rounding_alone_are_drawn_as_none() -> None:
+    """A meter that reads exactly what hangs departs by 1e-14 N·m; no axis shows that as if it were something."""
+    from wattwitness.charts.weighing import departures
+    from wattwitness.workflows.weigh import weigh_worksheets
+
+    rows = [
+        row(place, mass_kg=str(mass), reading_nm=f"{mass * 9.8 * 0.17:.6f}") for place, mass in enumerate((10, 20, 30))
+    ]
+    rows.insert(0, row(9, step="zero_before", mass_kg="", lever_mm="", reading_nm="0"))
+    (weighing,) = weigh_worksheets([typed_worksheet({"gravity_m_s2": "9.8"}, rows)]).weighings
+    assert departures(weighing).panels[0].y_range == (-0.01, 0.01)
