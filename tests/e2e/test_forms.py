@@ -184,3 +184,14 @@ def test_a_plan_is_made_and_taken_along(page: Page, server: Server) -> None:
     page.emulate_media(media="screen")
     page.go_back()
     assert page.locator('[name="threshold_w"]').input_value() == "260", "going back, what was asked is there"
+
+
+def test_what_a_plan_fails_for_is_said_at_its_field(page: Page, server: Server) -> None:
+    """Only when its steps are drawn up is it seen that no ride comes of them."""
+    opened(page, server, "/plan")
+    page.locator('[name="threshold_w"]').fill("30")
+    page.get_by_role("button", name="Plan the rides").click()
+    page.locator(".at-field").wait_for()
+    assert "No ride can be planned" in page.locator(".at-field").inner_text()
+    assert page.evaluate(FOCUSED) == "threshold_w"
+    assert "--" not in page.locator(".at-field").inner_text(), "no option of a command is named to who fills in a form"

@@ -66,7 +66,11 @@ def keep_worksheet(bench: Path, worksheet: Worksheet) -> Original:
 
 def keep_worksheet_text(bench: Path, text: str, name: str) -> Original:
     """Keep the text of a worksheet as it is, once it was read. Raises WorksheetInvalid, OutputNotWritable."""
-    parse_worksheet(text, name or "worksheet")
+    try:
+        parse_worksheet(text, name or "worksheet")
+    except WorksheetInvalid as error:
+        hint = "Correct what is named, or begin with the empty worksheet that this page offers."
+        raise WorksheetInvalid(error.what, where="text", hint=hint) from error
     return keep_text(bench, text, name if name.lower().endswith(ENDINGS) else f"{name or 'worksheet'}.csv")
 
 

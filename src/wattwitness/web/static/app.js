@@ -100,7 +100,11 @@ export function watch(task, host = told) {
       if (parts) { bar.max = Number(parts[2]); bar.value = Number(parts[1]); }
       if (now.state === "running") { return; }
       events.close();
-      if (now.state === "failed") { host.replaceChildren(); tellWrong(now.error); }
+      if (now.state === "failed") {
+        const form = host.closest("form");
+        host.replaceChildren();
+        if (form) { tellAt(form, now.error); } else { tellWrong(now.error); }
+      }
       if (now.state === "stopped") { host.replaceChildren(line(now.says)); }
       if (now.state === "done") { bar.max = 1; bar.value = 1; if (now.leads_to) { location.assign(now.leads_to); } }
       resolve(now);
