@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import struct
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,12 +15,15 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from wattwitness.bench.notes import About
+from wattwitness.charts import panels
 from wattwitness.charts.episode_marks import episode_places, episode_spans, left_out_spans
 from wattwitness.clock.drawn import DrawnLine
+from wattwitness.model.chart import Chart
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.recording import ChannelName
+from wattwitness.model.section import Section
 from wattwitness.model.settings import CompareSettings
 from wattwitness.sections.registry import sections_of
 from wattwitness.web.answers import number_asked, number_of, part, shown, told, words_of
@@ -36,8 +40,6 @@ PANELS = (
     {"name": ChannelName.RESISTANCE, "label": "resistance, the bike’s own scale", "unit": "", "share": 0.9},
     {"name": ChannelName.HEART_RATE, "label": "heart rate, bpm", "unit": "bpm", "share": 0.9},
 )
-HERE_ALREADY = ("ride",)
-"""Sections of the report that the page's own panels stand in for."""
 
 
 def _bout(request: Request) -> Bout:
@@ -124,7 +126,7 @@ def _packed(
 
 def _answer(request: Request) -> Response:
     comparison = _comparison(request)
-    sections = [section for section in sections_of(comparison) if section.name not in HERE_ALREADY]
+    sections = [_without_panels(section) for section in sections_of(comparison)]
     words: dict[str, Any] = {
         "html": part("ride_answer.html", sections=sections),
         "places": part("ride_places.html", units=_places(_bout(request), comparison)),
@@ -133,6 +135,12 @@ def _answer(request: Request) -> Response:
         "compared": [pair.overall.bias_pct.assessed for pair in comparison.pairs],
     }
     return told(words)
+
+
+def _without_panels(section: Section) -> Section:
+    """The report's panels are the page's own; the numbers behind them stay."""
+    blocks = tuple(block for block in section.blocks if not (isinstance(block, Chart) and block.name == panels.NAME))
+    return replace(section, blocks=blocks)
 
 
 def _spans(comparison: Comparison) -> list[dict[str, Any]]:
