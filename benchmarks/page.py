@@ -162,7 +162,7 @@ def _page(looked: dict[str, list[Looked]]) -> str:
         "",
         f"Made by `{COMMAND}` on {os.cpu_count()} cores, Python {platform.python_version()},",
         f"in a headless Chromium that draws without a graphics card; load {os.getloadavg()[1]:.1f}.",
-        f"Times in ms, the median of {ROUNDS} starts. *First* is the visit right after a start, *again* the next; frames",
+        f"Times in ms, the median of {ROUNDS} starts. *First* is the visit after a start, *again* the next; frames",
         "are those of both while the view is moved by keyboard, some five times closer than the whole ride.",
         "",
         "| ride | first panel, first | first panel, again | usual frame | worst frame |",
