@@ -60,11 +60,11 @@ def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: 
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.workflows.bench import add_rides, taken_together
-    from wattwitness.workflows.matching import match_rides
+    from wattwitness.workflows.matching import match_rides, units_of
     from wattwitness.workflows.study import listed_study
 
     with taken_together(rides) as place:
-        listed, unused = listed_study(place, reference=reference, unit=unit)
+        listed, unused = listed_study(place, reference=reference, unit=unit, several=True)
         proposed = place.is_dir()
         called = name or listed.unit or unit or (rides[0] if len(rides) == 1 else rides[0].parent).resolve().stem
         with StatusLine(quiet=quiet) as progress:
@@ -78,11 +78,13 @@ def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: 
         )
         for path, why in unused:
             click.echo(f"not used: {Path(path).name} ({why})")
+        units = units_of(sure, called, named=bool(name or listed.unit or unit))
         if not confirm:
-            click.confirm(f"Keep these rides ({len(sure)}) of “{called}”?", abort=True)
-        with StatusLine(quiet=quiet) as progress:
-            added = add_rides(folder, with_changes(listed, rides=sure), called, progress=progress)
-    click.echo(f"New on the bench, of “{called}”: {added.new}. There already: {added.known}.")
+            click.confirm(f"Keep these rides ({len(sure)}) of {' and '.join(f'“{one}”' for one in units)}?", abort=True)
+        for one, rides_of_it in units.items():
+            with StatusLine(quiet=quiet) as progress:
+                added = add_rides(folder, with_changes(listed, rides=rides_of_it), one, progress=progress)
+            click.echo(f"New on the bench, of “{one}”: {added.new}. There already: {added.known}.")
     return 0
 
 

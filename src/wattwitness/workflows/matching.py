@@ -14,6 +14,7 @@ from wattwitness.model.errors import WattwitnessError
 from wattwitness.model.recording import Recording
 from wattwitness.model.ride_list import ListedRide
 
+FITTING = (ClockStatus.FOUND, ClockStatus.FOUND_WITH_DELAY)
 DOUBTFUL = (ClockStatus.NO_COMMON_EFFORT, ClockStatus.SAME_SOURCE)
 MOST_LONE = 12
 """Recordings without a partner that are tried against one another: their pairs grow with the square."""
@@ -61,6 +62,19 @@ def match_ride(ride: ListedRide) -> Match:
     return Match(status=clock.status, says=_says(clock, reference, unit), wrote=wrote)
 
 
+def units_of(rides: Sequence[ListedRide], called: str, *, named: bool) -> dict[str, tuple[ListedRide, ...]]:
+    """The rides by the unit they are of: all of ``called`` where that was ``named``, or where one meter wrote them all;
+    else each by the meter that wrote it.
+    """
+    meters = {ride.wrote[1] for ride in rides}
+    if named or len(meters) < 2:
+        return {called: tuple(rides)}
+    units: dict[str, list[ListedRide]] = {}
+    for ride in rides:
+        units.setdefault(ride.wrote[1] or called, []).append(ride)
+    return {unit: tuple(mine) for unit, mine in units.items()}
+
+
 def match_lone(arguments: Sequence[str], *, progress: Progress = lambda _: None) -> list[tuple[str, str, Match]]:
     """Pairs among recordings without a partner whose efforts are one, whatever their times and names say.
 
@@ -70,7 +84,8 @@ def match_lone(arguments: Sequence[str], *, progress: Progress = lambda _: None)
         return []
     pairs = [ListedRide(name="", reference=one, unit=other) for one, other in combinations(arguments, 2)]
     tried = zip(pairs, match_rides(pairs, progress=progress), strict=True)
-    fitting = [(pair, match) for pair, match in tried if match.status is ClockStatus.FOUND]
+    fitting = [(pair, match) for pair, match in tried if match.status in FITTING]
+    fitting.sort(key=lambda found: FITTING.index(found[1].status or ClockStatus.FOUND))
     taken: set[str] = set()
     found = []
     for pair, match in fitting:
@@ -83,7 +98,7 @@ def match_lone(arguments: Sequence[str], *, progress: Progress = lambda _: None)
 
 
 def _says(clock: ClockFit, reference: Recording, unit: Recording) -> str:
-    if clock.status in (ClockStatus.FOUND, ClockStatus.FOUND_WITH_DELAY):
+    if clock.status in FITTING:
         offset_s = clock.offset_s.value
         if offset_s is None or not math.isfinite(offset_s):
             return "The efforts match."

@@ -27,7 +27,7 @@ LEAST_OVERLAP = 0.5
 LEAST_WATTS = 60
 """Fewer samples with power than this tell no recording from another."""
 
-WORDS = re.compile(r"[a-z]+|\d+")
+WORDS = re.compile(r"[^\W\d_]+|\d+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,14 +68,15 @@ class Proposal:
     questions: tuple[Question, ...] = ()
 
 
-def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Proposal:
+def propose_rides(folder: Path, *, reference: str = "", unit: str = "", several: bool = False) -> Proposal:
     """Read a folder's recordings and group them to rides.
 
-    ``reference`` and ``unit`` are parts of file or meter names. Raises FileMissing, RidesUnclear.
+    ``reference`` and ``unit`` are parts of file or meter names. ``several``: a ride that three meters or more recorded
+    is proposed once for each unit. Raises FileMissing, RidesUnclear.
     """
     if not folder.is_dir():
         raise FileMissing("There is no such folder.", where=str(folder), hint="Check the path.")
-    proposal = propose_what_is_there(folder, reference=reference, unit=unit)
+    proposal = propose_what_is_there(folder, reference=reference, unit=unit, several=several)
     if not proposal.rides and proposal.questions:
         raise proposal.questions[0].error
     if not proposal.rides:
@@ -88,7 +89,12 @@ def propose_rides(folder: Path, *, reference: str = "", unit: str = "") -> Propo
 
 
 def propose_what_is_there(
-    folder: Path, *, reference: str = "", unit: str = "", mappings: Mapping[Path, Path] | None = None
+    folder: Path,
+    *,
+    reference: str = "",
+    unit: str = "",
+    several: bool = False,
+    mappings: Mapping[Path, Path] | None = None,
 ) -> Proposal:
     """The same where nothing need be found: what is a question is given as one, and raises nothing.
 
@@ -113,7 +119,7 @@ def propose_what_is_there(
     unused += [(name, "no other recording belongs to the same ride") for name in lone]
     for group in groups:
         try:
-            rides.append(_ride(group, reference, unit))
+            rides += _rides(group, reference, unit, several=several)
         except RidesUnclear as error:
             # One ride that is a question must not keep the others from an answer; it is listed with the question.
             questions.append(Question(arguments=tuple(one.argument for one in group), error=error))
@@ -250,6 +256,15 @@ def _ride_words(stem: str, meter_words: Sequence[str]) -> list[str]:
     told = {*REFERENCE_WORDS, *UNIT_WORDS, *meter_words}
     words = [word.lstrip("0") or "0" for word in WORDS.findall(stem.casefold())]
     return [word for word in words if word not in told]
+
+
+def _rides(group: Sequence[FoundRecording], reference: str, unit: str, *, several: bool) -> list[ListedRide]:
+    """The ride of a group; one for each of its units where ``several`` may be."""
+    if unit or not several or len(group) < 3:
+        return [_ride(group, reference, unit)]
+    chosen = _one(group, (reference,) if reference else REFERENCE_WORDS, "reference", words=not reference)
+    others = [one for one in group if one is not chosen]
+    return [ListedRide(name=_common_name(chosen, one), reference=chosen.argument, unit=one.argument) for one in others]
 
 
 def _ride(group: Sequence[FoundRecording], reference: str, unit: str) -> ListedRide:

@@ -29,15 +29,19 @@ from wattwitness.workflows.one_ride import RideTask, figures_of
 Progress = Callable[[str], None]
 
 
-def listed_study(path: Path, *, reference: str = "", unit: str = "") -> tuple[ListedStudy, tuple[tuple[str, str], ...]]:
+def listed_study(
+    path: Path, *, reference: str = "", unit: str = "", several: bool = False
+) -> tuple[ListedStudy, tuple[tuple[str, str], ...]]:
     """The rides of a folder as proposed, or of a TOML list as written, and what could not be used.
+
+    ``several``: rides of several units may be among them.
 
     Raises FileMissing, StudyFileInvalid, RidesUnclear.
     """
     if path.is_dir():
         from wattwitness.workflows.pairing import propose_rides
 
-        proposal = propose_rides(path, reference=reference, unit=unit)
+        proposal = propose_rides(path, reference=reference, unit=unit, several=several)
         return ListedStudy(rides=proposal.rides), proposal.unused
     if not path.exists():
         raise FileMissing("There is no such folder or list.", where=str(path), hint="Check the path.")

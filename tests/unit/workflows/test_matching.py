@@ -13,7 +13,9 @@ from wattwitness.bench.catalogue import catalogue, new_bench
 from wattwitness.bench.rides import rides_of
 from wattwitness.cli.bench import bench as commands
 from wattwitness.model.clock import ClockStatus
+from wattwitness.model.recording import ChannelName
 from wattwitness.model.ride_list import ListedRide
+from wattwitness.readers.open import read_one
 from wattwitness.simulate.clocks import Clock
 from wattwitness.simulate.efforts import GroupRide
 from wattwitness.simulate.ride import RideSpec
@@ -33,11 +35,12 @@ def rides(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """
     folder = tmp_path_factory.mktemp("rides")
     far = replace(BIKE, name="far", clock=Clock(offset_s=-5 * HOUR_S))
-    spec = RideSpec(meters=(PEDALS, BIKE, far), effort=GroupRide(mean_w=190.0), duration_s=1200.0)
+    hub = replace(BIKE, name="hub", gain=0.99, record=replace(BIKE.record, product="rear hub"))
+    spec = RideSpec(meters=(PEDALS, BIKE, far, hub), effort=GroupRide(mean_w=190.0), duration_s=1200.0)
     paths = write_scenario(Scenario(name="one", summary="One.", rides=(spec,)), seed=4, folder=folder / "one")
     other = replace(spec, meters=(PEDALS,))
     again = write_scenario(Scenario(name="two", summary="Two.", rides=(other,)), seed=77, folder=folder / "two")
-    return {"pedals": paths[0], "bike": paths[1], "far": paths[2], "other": again[0]}
+    return {"pedals": paths[0], "bike": paths[1], "far": paths[2], "hub": paths[3], "other": again[0]}
 
 
 def ride(reference: Path, unit: Path) -> ListedRide:
@@ -111,3 +114,35 @@ def test_the_bench_keeps_what_matches_and_which_meter_wrote_it(rides: dict[str, 
     meters = {meter.id: meter for meter in meters_on(tmp_path / "bench")}
     assert kept.reference_meter_id in meters
     assert any(meter.units == ("bike A",) for meter in meters.values())
+
+
+def test_three_meters_give_a_ride_for_each_unit(rides: dict[str, Path], tmp_path: Path) -> None:
+    files = tmp_path / "files"
+    files.mkdir()
+    for name in ("pedals", "bike", "hub"):
+        shutil.copy(rides[name], files / f"monday {name}.fit")
+    new_bench(tmp_path / "bench")
+    result = CliRunner().invoke(commands, ["add", str(tmp_path / "bench"), str(files), "--confirm", "--quiet"])
+    assert result.exit_code == 0, result.output
+    with catalogue(tmp_path / "bench") as connection:
+        kept = rides_of(connection, tmp_path / "bench")
+    assert len(kept) == 2
+    assert len({one.unit for one in kept}) == 2
+    assert len({one.files["reference"].sha256 for one in kept}) == 1
+
+
+def without_date(source: Path, target: Path) -> None:
+    """A recording as a table without a date, whose name alone says where it belongs."""
+    recording = read_one(source)
+    power = recording.channels[ChannelName.POWER]
+    lines = [f"{at - recording.time_s[0]:.0f},{watts:.0f}" for at, watts in zip(recording.time_s, power, strict=True)]
+    target.write_text("time_s,power_w\n" + "\n".join(lines))
+
+
+def test_names_in_other_alphabets_tell_rides_apart(rides: dict[str, Path], tmp_path: Path) -> None:
+    for day, source in {"вторник": "bike", "среда": "other"}.items():
+        for role, sort in (("reference", "pedals" if source == "bike" else "other"), ("bike", source)):
+            without_date(rides[sort], tmp_path / f"{day} {role}.csv")
+    proposal = propose_rides(tmp_path)
+    assert {Path(one.reference).name.split()[0] for one in proposal.rides} >= {"вторник"}
+    assert all(Path(a.reference).name.split()[0] == Path(a.unit).name.split()[0] for a in proposal.rides)
