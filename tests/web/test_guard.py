@@ -103,7 +103,7 @@ def test_a_form_that_comes_in_pieces_is_counted(empty: Server) -> None:
     with socket.create_connection(("127.0.0.1", empty.port), timeout=30) as line:
         head = "".join(f"{name}: {value}\r\n" for name, value in _ours(empty).items())
         line.sendall(
-            f"POST /undo HTTP/1.1\r\nHost: 127.0.0.1:{empty.port}\r\n{head}Transfer-Encoding: chunked\r\n\r\n".encode()
+            f"POST /notes HTTP/1.1\r\nHost: 127.0.0.1:{empty.port}\r\n{head}Transfer-Encoding: chunked\r\n\r\n".encode()
         )
         piece = b"10000\r\n" + b" " * 0x10000 + b"\r\n"
         sent = 0
