@@ -13,6 +13,7 @@ import sys
 import tempfile
 import zipfile
 from pathlib import Path
+from urllib.request import urlopen
 
 ROOT = Path(__file__).resolve().parents[1]
 SCRIPTS = Path(sys.executable).parent
@@ -80,6 +81,22 @@ def make_report(command: Path, folder: Path) -> None:
         sys.exit("The page that the installed package wrote does not hold its chart library.")
 
 
+def open_bench(command: Path, folder: Path) -> None:
+    """Serve the demo's bench and see that its page and its scripts are in the package."""
+    bench = folder / "demo" / "bench"
+    serving = subprocess.Popen([command, "serve", bench, "--port", "0"], stdout=subprocess.PIPE, text=True)
+    try:
+        assert serving.stdout is not None
+        address = serving.stdout.readline().split()[-1]
+        for path, holds in (("", "studio bike D"), ("static/panels.js", "class Panels"), ("parts/page.css", ":root")):
+            with urlopen(f"{address}{path}", timeout=60) as answer:
+                if holds not in answer.read().decode():
+                    sys.exit(f"The installed package does not serve “/{path}” as it should.")
+    finally:
+        serving.terminate()
+        serving.wait(timeout=60)
+
+
 def main() -> None:
     """Build, install, run; say so."""
     with tempfile.TemporaryDirectory() as name:
@@ -87,9 +104,10 @@ def main() -> None:
         wheel = build_wheel(folder / "dist")
         command = install(wheel, folder / "empty")
         make_report(command, folder)
+        open_bench(command, folder)
         (ROOT / "dist").mkdir(exist_ok=True)
         shutil.copy(wheel, ROOT / "dist")
-    print(f"The wheel {wheel.name} made a report offline, without Node.")
+    print(f"The wheel {wheel.name} made a report offline, without Node, and opened a bench.")
 
 
 if __name__ == "__main__":
