@@ -28,6 +28,8 @@ EDITION = 1
 TABLES = tuple(table for table in METADATA.sorted_tables if table is not RESULTS)
 """Figures that were computed elsewhere are not taken on trust: they are computed again."""
 
+MOST_PARTS = 10_000
+MOST_OFFSET_S = 1e9
 MOST_LETTERS = 2_000_000
 MOST_NAME_LETTERS = 1000
 WHOLE = re.compile(r"-?\d{1,18}$")
@@ -83,7 +85,24 @@ def rows_of_manifest(text: str) -> Rows:
     rows = content["rows"]
     if not isinstance(rows, Mapping) or set(rows) != {table.name for table in TABLES}:
         raise NoManifest("its list of contents names other tables")
-    return {table.name: [_row(table, row) for row in _list(rows[table.name], table.name)] for table in TABLES}
+    found = {table.name: [_row(table, row) for row in _list(rows[table.name], table.name)] for table in TABLES}
+    _check_sense(found)
+    return found
+
+
+def _check_sense(rows: Rows) -> None:
+    """Numbers and pairs that no bench holds, each of them of the right kind. Raises NoManifest."""
+    for ride in rows["rides"]:
+        parts = [part for part in (ride["reference_part"], ride["unit_part"]) if part is not None]
+        same = ride["reference_sha256"] == ride["unit_sha256"] and ride["reference_part"] == ride["unit_part"]
+        temperature_c, offset_s = ride["temperature_c"], ride["offset_s"]
+        if same or any(not 1 <= part <= MOST_PARTS for part in parts):
+            raise NoManifest(f"the ride “{ride['name']}” is made of recordings that make no ride")
+        if (temperature_c is not None and not -40 <= temperature_c <= 60) or abs(offset_s or 0.0) > MOST_OFFSET_S:
+            raise NoManifest(f"the ride “{ride['name']}” has a temperature or an offset that no ride has")
+    for stretch in rows["stretches"]:
+        if not 0 <= stretch["from_s"] < stretch["to_s"] or not stretch["reason"].strip():
+            raise NoManifest("a stretch that was left out ends before it begins, or has no reason")
 
 
 def _row(table: sa.Table, cells: Any) -> dict[str, Any]:

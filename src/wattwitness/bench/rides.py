@@ -92,6 +92,14 @@ def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
     return True
 
 
+def other_units_of(connection: sa.Connection, ride: KeptRide) -> list[str]:
+    """The other units that have a ride of the same two recordings."""
+    made_of = _made_of(ride).items()
+    same = [RIDES.c[name].is_(None) if value is None else RIDES.c[name] == value for name, value in made_of]
+    asked = sa.select(UNITS.c.name).join(RIDES, RIDES.c.unit_id == UNITS.c.id).where(*same, UNITS.c.name != ride.unit)
+    return list(connection.execute(asked.distinct()).scalars())
+
+
 def originals_of(connection: sa.Connection) -> list[Original]:
     """Every original that is written down."""
     rows = connection.execute(sa.select(RECORDINGS).order_by(RECORDINGS.c.sha256)).mappings()

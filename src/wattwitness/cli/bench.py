@@ -56,11 +56,11 @@ def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: 
 
     A proposed ride whose two recordings do not hold one effort is named and not kept; a list is kept as it is written.
 
-    Exit status: 0 the rides are kept; 2 usage or unreadable input.
+    Exit status: 0 the rides are kept, or you said no; 2 usage or unreadable input.
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.workflows.bench import add_rides, taken_together
-    from wattwitness.workflows.matching import match_rides, units_of
+    from wattwitness.workflows.matching import as_matched, match_rides, units_of
     from wattwitness.workflows.study import listed_study
 
     with taken_together(rides) as place:
@@ -72,19 +72,24 @@ def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: 
         for ride, match in zip(listed.rides, matches, strict=True):
             click.echo(_proposed(ride, match, kept=not (match.doubtful and proposed)))
         sure = tuple(
-            with_changes(ride, wrote=match.wrote)
+            as_matched(ride, match)
             for ride, match in zip(listed.rides, matches, strict=True)
             if not (match.doubtful and proposed)
         )
         for path, why in unused:
             click.echo(f"not used: {Path(path).name} ({why})")
         units = units_of(sure, called, named=bool(name or listed.unit or unit))
-        if not confirm:
-            click.confirm(f"Keep these rides ({len(sure)}) of {' and '.join(f'“{one}”' for one in units)}?", abort=True)
+        asked = f"Keep these rides ({len(sure)}) of {' and '.join(f'“{one}”' for one in units)}?"
+        if not confirm and not click.confirm(asked):
+            click.echo("Nothing was kept.")
+            return 0
         for one, rides_of_it in units.items():
             with StatusLine(quiet=quiet) as progress:
                 added = add_rides(folder, with_changes(listed, rides=rides_of_it), one, progress=progress)
             click.echo(f"New on the bench, of “{one}”: {added.new}. There already: {added.known}.")
+            if added.elsewhere:
+                others = ", ".join(f"“{other}”" for other in added.elsewhere)
+                click.echo(f"Mind: the same recordings are on the bench as rides of {others} too.")
     return 0
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from wattwitness.cli.numbers import Between
 from wattwitness.cli.question_options import asked_of, question_options
 
 Place = click.Path(path_type=Path)
@@ -49,8 +50,11 @@ def describe(
 @click.command()
 @click.argument("folder", type=Place, metavar="BENCH")
 @UNIT
+@click.option(
+    "--limit-pct", type=Between(0, 100), metavar="NUMBER", help="A limit on the bias of your own, in percent."
+)
 @question_options
-def ask(folder: Path, unit: str, **options: Any) -> int:
+def ask(folder: Path, unit: str, limit_pct: float | None, **options: Any) -> int:
     """Keep what is asked of a unit, so that “bench study” need not be told again; options given there still win.
 
     Exit status: 0 it is on record; 2 usage.
@@ -59,10 +63,14 @@ def ask(folder: Path, unit: str, **options: Any) -> int:
 
     from wattwitness.workflows.bench import kept_question, unit_id_on
     from wattwitness.workflows.bench_changes import ask_of_unit
+    from wattwitness.workflows.study import stated_limit
 
     unit_id = unit_id_on(folder, unit)
-    ask_of_unit(folder, unit_id, replace(kept_question(folder, unit_id), **asked_of(options)))
-    click.echo("What is asked is on record.")
+    asked = asked_of(options)
+    if limit_pct is not None:
+        asked["claim"] = stated_limit(limit_pct)
+    changed = ask_of_unit(folder, unit_id, replace(kept_question(folder, unit_id), **asked))
+    click.echo("What is asked is on record." if changed else "That was asked already; nothing was changed.")
     return 0
 
 

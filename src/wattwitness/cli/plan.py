@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wattwitness.cli.numbers import Between
 from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule
 
 if TYPE_CHECKING:
@@ -18,36 +19,36 @@ ORDERS = ("a", "b")
 
 
 @click.command()
-@click.option("--limit-pct", type=click.FloatRange(0, 100, min_open=True), metavar="NUMBER", help="The claimed limit.")
+@click.option("--limit-pct", type=Between(0, 100, min_open=True), metavar="NUMBER", help="The claimed limit.")
 @click.option("--claim", "claim_name", metavar="NAME", help="A published limit, by its name in the documentation.")
 @click.option(
     "--reference-uncertainty-pct",
-    type=click.FloatRange(0, 50),
+    type=Between(0, 50),
     metavar="NUMBER",
     help="Standard uncertainty of the reference, in %. Default: 3.2, the spread among meters in use.",
 )
 @click.option(
     "--threshold-w",
-    type=click.FloatRange(30, 1000),
+    type=Between(30, 1000),
     metavar="NUMBER",
     help="The rider's threshold power, in W, which the steps stay under. Default: 200, which is nobody's own.",
 )
 @click.option(
     "--spread-pct",
-    type=click.FloatRange(0, 50),
+    type=Between(0, 50),
     metavar="NUMBER",
     help="What is known of the standard deviation between rides, in %. Default: anything from 0.5 to 1.5.",
 )
-@click.option("--bias-pct", type=click.FloatRange(-90, 90), default=0.0, metavar="NUMBER", help="Bias to reckon with.")
+@click.option("--bias-pct", type=Between(-90, 90), default=0.0, metavar="NUMBER", help="Bias to reckon with.")
 @click.option(
     "--bias-sd-pct",
-    type=click.FloatRange(0, 50),
+    type=Between(0, 50),
     metavar="NUMBER",
     help="How far the bias may be from that, as a standard deviation. Default: 3.2, as among meters in use.",
 )
 @click.option(
     "--chance",
-    type=click.FloatRange(0.01, 0.999),
+    type=Between(0.01, 0.999),
     default=0.8,
     metavar="NUMBER",
     help="How probable a firm verdict is to be. Default: 0.8.",
@@ -60,7 +61,7 @@ ORDERS = ("a", "b")
 )
 @click.option(
     "--risk",
-    type=click.FloatRange(0.001, 0.5),
+    type=Between(0.001, 0.5),
     default=0.05,
     metavar="NUMBER",
     help="Largest chance of a wrong firm verdict. Default: 0.05.",
@@ -68,7 +69,7 @@ ORDERS = ("a", "b")
 @click.option("--rides", type=click.IntRange(2, 100), metavar="NUMBER", help="Plan for so many rides.")
 @click.option(
     "--highest-pct",
-    type=click.FloatRange(50, 120),
+    type=Between(50, 120),
     default=90.0,
     metavar="NUMBER",
     help="The hardest step, in % of the threshold power. Above 100 only for trained riders. Default: 90.",
@@ -76,15 +77,15 @@ ORDERS = ("a", "b")
 @click.option(
     "--cadence-rpm",
     "cadences_rpm",
-    type=click.FloatRange(30, 130),
+    type=Between(30, 130),
     multiple=True,
     metavar="NUMBER",
     help="A cadence of the steps; repeat it for each. Default: 65, 85 and 100.",
 )
-@click.option("--step-s", type=click.FloatRange(30, 1200), default=120.0, metavar="NUMBER", help="Length of a step.")
+@click.option("--step-s", type=Between(30, 1200), default=120.0, metavar="NUMBER", help="Length of a step.")
 @click.option("--repeats", type=click.IntRange(1, 6), default=2, metavar="NUMBER", help="Times each step is ridden.")
 @click.option(
-    "--warm-up-min", type=click.FloatRange(5, 60), default=10.0, metavar="NUMBER", help="Length of the warm-up, in min."
+    "--warm-up-min", type=Between(5, 60), default=10.0, metavar="NUMBER", help="Length of the warm-up, in min."
 )
 @click.option(
     "--seed", type=click.IntRange(0, 2**31), default=1, metavar="NUMBER", help="Seed of the order. Default: 1."

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
+from wattwitness.cli.numbers import Between
 from wattwitness.model.claim import DecisionRule
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -27,22 +28,16 @@ OPTIONS: tuple[Option, ...] = (
         type=click.Choice([rule.value for rule in DecisionRule]),
         help="Decision rule. Default: conformance_probability.",
     ),
-    click.option(
-        "--risk", type=click.FloatRange(0.001, 0.5), metavar="NUMBER", help="Largest chance of a wrong firm verdict."
-    ),
-    click.option(
-        "--at-w", type=click.FloatRange(20, 2000), metavar="NUMBER", help="Power to carry every ride to, in W."
-    ),
-    click.option("--at-rpm", type=click.FloatRange(20, 200), metavar="NUMBER", help="Cadence to carry every ride to."),
-    click.option(
-        "--threshold-w", type=click.FloatRange(30, 1000), metavar="NUMBER", help="The rider's threshold power."
-    ),
+    click.option("--risk", type=Between(0.001, 0.5), metavar="NUMBER", help="Largest chance of a wrong firm verdict."),
+    click.option("--at-w", type=Between(20, 2000), metavar="NUMBER", help="Power to carry every ride to, in W."),
+    click.option("--at-rpm", type=Between(20, 200), metavar="NUMBER", help="Cadence to carry every ride to."),
+    click.option("--threshold-w", type=Between(30, 1000), metavar="NUMBER", help="The rider's threshold power."),
     click.option("--zones", metavar="NAME", help="Zones that are known, by their name. Default: seven_levels."),
     click.option("--before", metavar="TEXT", help="Group of rides, or firmware, before a change."),
     click.option("--after", metavar="TEXT", help="Group of rides, or firmware, after it: the unit as it is now."),
     click.option(
         "--margin-pct",
-        type=click.FloatRange(0.01, 50),
+        type=Between(0.01, 50),
         metavar="NUMBER",
         help="Change of bias, in percent, that would not matter.",
     ),

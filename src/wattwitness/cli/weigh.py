@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from wattwitness.cli.numbers import Between
+
 Output = click.Path(path_type=Path)
 
 
@@ -23,7 +25,7 @@ Output = click.Path(path_type=Path)
 @click.option("--blank", type=Output, metavar="FILE", help="Write an empty worksheet to fill in, and nothing else.")
 @click.option(
     "--level",
-    type=click.FloatRange(0.5, 0.999),
+    type=Between(0.5, 0.999),
     default=0.95,
     metavar="NUMBER",
     help="How often an interval must hold the true value. Default: 0.95.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,7 +61,9 @@ def judge_trueness(
         return not_assessed(settings, why, "" if claim is None else claim.source)
     promise = f"within ±{limit:.12g} % ({claim.source})"
     if known is None:
-        return _open(settings, None, "One ride says nothing of how rides differ, so its bias decides nothing.", promise)
+        why = "One ride says nothing of how rides differ, so its bias decides nothing."
+        first = FurtherRides(value=None, chance=None, reason="Ride at least once more: two rides can be judged.")
+        return replace(_open(settings, None, why, promise), further_rides=first)
     probability = chance_within(limit, known)
     word = decide(limit, known, settings)
     fixed = tuple(

@@ -205,7 +205,13 @@ def _of_faults(first: _Group, second: _Group, ratio: Estimate, chance: float, li
         finding, more = ChangeFinding.FIXED, f"shown to be at most {limits.faults_per_h:g} an hour now"
     elif differs and high < 1:
         finding, more = ChangeFinding.IMPROVED, "rarer, but so few hours do not show that they are gone"
-    return ChangeAspect(name="faults", finding=finding, says=f"{words}: {more}", in_order=rare[1][1] > limits.risk)
+    least = 2 / math.comb(first.faults.size + second.faults.size, first.faults.size)
+    if finding is ChangeFinding.NOT_SHOWN and ratio.assessed and least > limits.risk:
+        more = "so few rides cannot show a change, however they are shuffled: ride more of both"
+    # Where they were too often, it is not enough that so few hours leave open whether they still are.
+    was_out = rare[0][1] <= limits.risk
+    in_order = rare[1][0] >= sure if was_out else rare[1][1] > limits.risk
+    return ChangeAspect(name="faults", finding=finding, says=f"{words}: {more}", in_order=in_order)
 
 
 def _variance_ratio(first: _Group, second: _Group, level: float) -> Estimate:

@@ -155,6 +155,11 @@ def _tried(model: CorrectionModel, rides: Sequence[RideFigures], level: float) -
     elif model is CorrectionModel.GAIN:
         gain = _mean_gain(rides)
     bound = error * float(student_quantile(0.5 + level / 2, len(rides)))
+    if model is CorrectionModel.NONE:
+        # Nothing was taken out, so what is left has a mean, and rides lie about that.
+        bias = 100 * np.array(left)
+        around = float(bias.std(ddof=1)) * math.sqrt(1 + 1 / len(rides))
+        bound = abs(float(bias.mean())) + around * float(student_quantile(0.5 + level / 2, len(rides) - 1))
     return CorrectionTried(model=model, error_pct=error, bound_pct=bound, gain=gain, zero_nm=zero)
 
 

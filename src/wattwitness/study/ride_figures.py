@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wattwitness.model.anatomy import GainZeroLine
+from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import PairComparison
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import Severity
@@ -18,6 +19,9 @@ from wattwitness.stats.quantiles import student_quantile
 
 FIGURES_EDITION = 1
 """Raised with every change of a calculation that alters the figures of a ride, so that kept ones are made anew."""
+
+MOST_HALF_PCT = 25.0
+"""Points: a ride whose interval is wider, as with a clock that is wrong by minutes, is no evidence of anything."""
 
 BROKEN_SETUP = ("crank_length_mismatch", "zero_not_taken")
 """Findings on the setup of the reference or the unit that make a ride no evidence of the unit's everyday bias."""
@@ -146,10 +150,21 @@ def _left_out(pair: PairComparison, notes: RideNotes) -> tuple[str, str]:
         return slug, why or "The bias of this ride could not be assessed."
     if not math.isfinite(_standard_error(pair.overall.bias_pct)):
         return "open_interval", "The ride sets no bound to its bias."
+    half_pct = (pair.overall.bias_pct.high or math.inf) - pair.overall.bias_pct.value
+    if half_pct > MOST_HALF_PCT:
+        hand = " The clock was given by hand, and the efforts do not lie on one another." if _by_hand(pair) else ""
+        return (
+            "interval_too_wide",
+            f"The ride leaves its bias open by ±{half_pct:.0f} points, and so says nothing.{hand}",
+        )
     for finding in pair.setup_findings:
         if finding.slug in BROKEN_SETUP and finding.severity is Severity.WARNING:
             return finding.slug, finding.message
     return "", ""
+
+
+def _by_hand(pair: PairComparison) -> bool:
+    return pair.clock.status is ClockStatus.BY_HAND
 
 
 def _standard_error(bias: Estimate) -> float:

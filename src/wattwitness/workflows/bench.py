@@ -23,6 +23,7 @@ from wattwitness.bench.rides import (
     KeptRide,
     kept_figures,
     originals_of,
+    other_units_of,
     put_figures,
     put_original,
     put_ride,
@@ -46,10 +47,13 @@ NOTHING_ASKED = ListedStudy(rides=())
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Added:
-    """What came of adding rides: those that are new, and those that the bench had already."""
+    """What came of adding rides: those that are new, those that the bench had already, and the other units that it has
+    the same recordings of.
+    """
 
     new: int
     known: int
+    elsewhere: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,16 +97,18 @@ def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress
     with catalogue(bench, write=True):
         pass  # a bench that cannot be used is told before anything is copied
     new = 0
+    elsewhere: dict[str, None] = {}
     for done, ride in enumerate(listed.rides, start=1):
         kept = _keep_ride(bench, ride, unit)
         with catalogue(bench, write=True) as connection:
             for original in kept.files.values():
                 put_original(connection, original)
+            elsewhere.update(dict.fromkeys(other_units_of(connection, kept)))
             new += put_ride(connection, _with_meters(connection, kept))
             if ride is listed.rides[-1]:
                 _keep_question(connection, unit, listed)
         progress(f"kept {done} of {len(listed.rides)} rides")
-    return Added(new=new, known=len(listed.rides) - new)
+    return Added(new=new, known=len(listed.rides) - new, elsewhere=tuple(elsewhere))
 
 
 def bench_holds(bench: Path, *, check: bool) -> BenchHolds:

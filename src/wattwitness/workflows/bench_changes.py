@@ -154,12 +154,16 @@ def rename_unit(bench: Path, unit_id: int, name: str) -> None:
         record.done(f"{before} is called {called} now.")
 
 
-def ask_of_unit(bench: Path, unit_id: int, asked: ListedStudy) -> None:
-    """Keep what is asked of a unit: its claim, rule, groups, threshold, zones and field. Raises UnknownName."""
+def ask_of_unit(bench: Path, unit_id: int, asked: ListedStudy) -> bool:
+    """Keep what is asked of a unit: its claim, rule, groups, threshold, zones and field.
+
+    ``False`` where just that was asked already. Raises UnknownName.
+    """
     with _changing(bench) as (connection, record):
         unit = _unit_name(connection, bench, unit_id)
-        put_question(connection, record, unit_id, asked)
+        changed = put_question(connection, record, unit_id, asked)
         record.done(f"What is asked of {unit} was changed.")
+        return changed
 
 
 def keep_claim(bench: Path, claim: Claim) -> None:

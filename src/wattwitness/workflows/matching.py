@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from itertools import combinations
 
 from wattwitness.clock.fit import fit_clock
@@ -16,6 +17,9 @@ from wattwitness.model.ride_list import ListedRide
 
 FITTING = (ClockStatus.FOUND, ClockStatus.FOUND_WITH_DELAY)
 DOUBTFUL = (ClockStatus.NO_COMMON_EFFORT, ClockStatus.SAME_SOURCE)
+EARLIEST_UTC_S = 946_684_800.0
+"""The year 2000: earlier dates are those of a clock that was never set."""
+
 MOST_LONE = 12
 """Recordings without a partner that are tried against one another: their pairs grow with the square."""
 
@@ -24,13 +28,15 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """What the clock fit says of two recordings: its status (``None``: they could not be read), a sentence, and the
-    meters that wrote the reference and the unit, as far as the files tell.
+    """What the clock fit says of two recordings: its status (``None``: they could not be read), a sentence, and, as far
+    as the files tell, the meters that wrote the reference and the unit, the day (ISO 8601) and the unit's firmware.
     """
 
     status: ClockStatus | None
     says: str
     wrote: tuple[str, str] = ("", "")
+    day: str = ""
+    firmware: str = ""
 
     @property
     def doubtful(self) -> bool:
@@ -58,8 +64,25 @@ def match_ride(ride: ListedRide) -> Match:
         clock = fit_clock(reference, unit)
     except WattwitnessError as error:
         return Match(status=None, says=f"One of the two cannot be read: {error.what}")
-    wrote = (_meter(reference), _meter(unit))
-    return Match(status=clock.status, says=_says(clock, reference, unit), wrote=wrote)
+    return Match(
+        status=clock.status,
+        says=_says(clock, reference, unit),
+        wrote=(_meter(reference), _meter(unit)),
+        day=_day(reference) or _day(unit),
+        firmware=unit.meter.firmware,
+    )
+
+
+def as_matched(ride: ListedRide, match: Match) -> ListedRide:
+    """The ride with what its files tell of it, where the tester said nothing else."""
+    return replace(ride, wrote=match.wrote, day=ride.day or match.day, firmware=ride.firmware or match.firmware)
+
+
+def _day(recording: Recording) -> str:
+    """The day of the first sample, in UTC; empty where the file has no date, or one that no ride can have."""
+    if not recording.dated or not recording.time_s.size or recording.time_s[0] < EARLIEST_UTC_S:
+        return ""
+    return datetime.fromtimestamp(float(recording.time_s[0]), tz=UTC).date().isoformat()
 
 
 def units_of(rides: Sequence[ListedRide], called: str, *, named: bool) -> dict[str, tuple[ListedRide, ...]]:

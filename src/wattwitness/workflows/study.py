@@ -186,7 +186,9 @@ def _rule(listed: ListedStudy) -> RuleSettings:
 
 
 def _claim(settings: CompareSettings) -> Claim | None:
-    """The limit stated on the command line as a claim."""
-    if settings.limit_pct is None:
-        return None
-    return Claim(name="stated", source="the limit stated", status=ClaimStatus.STATED, limit_pct=settings.limit_pct)
+    return None if settings.limit_pct is None else stated_limit(settings.limit_pct)
+
+
+def stated_limit(limit_pct: float) -> Claim:
+    """A limit stated on the command line as a claim."""
+    return Claim(name="stated", source="the limit stated", status=ClaimStatus.STATED, limit_pct=limit_pct)

@@ -72,6 +72,8 @@ def _row(question: str, verdict: Verdict) -> tuple[str, ...]:
     needed = ABSENT
     if verdict.verdict is VerdictWord.UNDECIDED:
         needed = "no number helps" if further.value is None else number(further.value, 0)
+        if further.value is None and verdict.probability is None:
+            needed = "one at least"
     elif verdict.verdict is not VerdictWord.NOT_ASSESSED:
         needed = "none"
     share = ABSENT if verdict.probability is None else _percent(verdict.probability)
