@@ -74,6 +74,9 @@ def _added(ridden: Sequence[ZonesRidden]) -> tuple[ZonesRidden, ...]:
 
 def _sum(group: Sequence[ZonesRidden]) -> ZonesRidden:
     first = group[0]
+    origin = first.threshold_from
+    if len(group) > 1 and origin != "stated":
+        origin = f"ride by ride {origin}, here their mean over {len(group)} rides"
     shown, perfect = (
         tuple(tuple(int(number) for number in row) for row in np.sum([getattr(one, name) for one in group], axis=0))
         for name in ("shown", "perfect")
@@ -81,7 +84,7 @@ def _sum(group: Sequence[ZonesRidden]) -> ZonesRidden:
     return ZonesRidden(
         zones=first.zones,
         threshold_w=float(np.mean([one.threshold_w for one in group])),
-        threshold_from=first.threshold_from,
+        threshold_from=origin,
         shown=shown,
         perfect=perfect,
     )

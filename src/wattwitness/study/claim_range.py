@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from wattwitness.model.claim import Claim, Verdict, VerdictWord
+from wattwitness.model.claim import Claim, FurtherRides, Verdict, VerdictWord
 from wattwitness.model.study import RideFigures
 
 WORST_FIRST = (
@@ -15,6 +15,9 @@ WORST_FIRST = (
     VerdictWord.NOT_ASSESSED,
     VerdictWord.CONFORMS,
 )
+FAR = 1.5
+"""An end of the range that lies beyond what was ridden by more than this factor was not judged, and is never a pass."""
+
 NEAR = 0.05
 """Powers as near to each other as this share are one place."""
 
@@ -52,7 +55,26 @@ def over_range(
     most = "" if math.isinf(claim.to_w) else f" to {claim.to_w:.0f} W"
     range_words = f"from {claim.from_w:.0f} W{most}" if most else f"from {claim.from_w:.0f} W on"
     said = f"Judged at {told}, which is what was ridden of its range {range_words}; the worst place is {power_w:.0f} W."
-    return replace(worst, says=f"{worst.says} {said}")
+    told_all = replace(worst, says=f"{worst.says} {said}")
+    missing = [end for end in (claim.from_w, claim.to_w) if _beyond(end, [place for place, _ in places])]
+    if worst.verdict is not VerdictWord.CONFORMS or not missing:
+        return told_all
+    where = " and ".join(f"{end:.0f} W" for end in missing)
+    open_end = f"No ride held powers near {where}, so the whole range is not shown: undecided."
+    more = f"Ride near {where}, or ask about the range of power that matters."
+    return replace(
+        told_all,
+        verdict=VerdictWord.UNDECIDED,
+        says=f"{told_all.says} {open_end}",
+        further_rides=FurtherRides(value=None, chance=None, reason=more),
+    )
+
+
+def _beyond(end: float, judged: Sequence[float]) -> bool:
+    """Whether an end of the range, where it has one, is far from every power that was judged."""
+    if end <= 0 or not math.isfinite(end):
+        return False
+    return end * FAR < min(judged) or end > FAR * max(judged)
 
 
 def _probability(verdict: Verdict) -> float:

@@ -30,7 +30,7 @@ MOST_DEGREES = 2.0 * COSINES
 """A ride's fitted relation is never credited with more: its wander was learnt from that ride too."""
 
 HELD_S = 60
-LEFT_OUT = "left_out_by_tester"
+TOLD_OF_PAIR = ("left_out_by_tester", "cadence_shared")
 RADIANS_PER_S = 2 * math.pi / 60
 
 
@@ -108,7 +108,7 @@ def _said(pair: PairComparison) -> tuple[str, ...]:
         for notice in notices
         if notice.severity is Severity.WARNING
     ]
-    of_tester = [notice.message for notice in pair.notices if notice.slug == LEFT_OUT]
+    of_tester = [notice.message for notice in pair.notices if notice.slug in TOLD_OF_PAIR]
     return tuple(dict.fromkeys(of_files + of_tester))
 
 

@@ -14,6 +14,7 @@ from wattwitness.model.clock import ClockFit, ClockStatus
 from wattwitness.model.errors import WattwitnessError
 from wattwitness.model.recording import Recording
 from wattwitness.model.ride_list import ListedRide
+from wattwitness.workflows.measure import cadence_shared
 
 FITTING = (ClockStatus.FOUND, ClockStatus.FOUND_WITH_DELAY)
 DOUBTFUL = (ClockStatus.NO_COMMON_EFFORT, ClockStatus.SAME_SOURCE)
@@ -64,9 +65,10 @@ def match_ride(ride: ListedRide) -> Match:
         clock = fit_clock(reference, unit)
     except WattwitnessError as error:
         return Match(status=None, says=f"One of the two cannot be read: {error.what}")
+    shared = "".join(f" {notice.message}" for notice in cadence_shared((reference, unit)))
     return Match(
         status=clock.status,
-        says=_says(clock, reference, unit),
+        says=_says(clock, reference, unit) + shared,
         wrote=(_meter(reference), _meter(unit)),
         day=_day(reference) or _day(unit),
         firmware=unit.meter.firmware,

@@ -39,6 +39,8 @@ from wattwitness.workflows.why import why_not, why_of_pair
 MOST_CADENCE_APART = 0.05
 """Share by which the medians may be apart untold: far more than counting whole turns does."""
 LEAST_CADENCE_SECONDS = 60
+LEAST_CHANGES = 60
+"""Fewer changes of a held cadence may be alike by chance."""
 
 
 def measure_pair(
@@ -153,7 +155,7 @@ def _measure_power(
         settling=why.settling,
         line=why.line,
         not_assessed=cadence_missing + why_not(why) + faults_not(faults),
-        notices=blank.notices + left_out_told + notices + cadences_disagree(pair),
+        notices=blank.notices + left_out_told + notices + cadences_disagree(pair) + cadence_shared(recorded),
         stretches_out=settings.stretches_out,
         budget=budget,
         faults=faults,
@@ -194,6 +196,26 @@ def cadences_disagree(pair: AlignedPair) -> tuple[Notice, ...]:
     )
     notice = Notice(slug="cadences_disagree", message=message, severity=Severity.WARNING, about="anatomy.zero_nm")
     return (notice,)
+
+
+def cadence_shared(recorded: tuple[Recording, Recording]) -> tuple[Notice, ...]:
+    """A warning where both recordings hold the same cadence, sample by sample, as two exports of one recording do.
+
+    Two recorders that listen to one cadence sensor hold it too, so this is told and no reason to refuse the two.
+    """
+    channels = [recording.channels.get(ChannelName.CADENCE) for recording in recorded]
+    one_file = recorded[0].source.sha256 == recorded[1].source.sha256
+    if channels[0] is None or channels[1] is None or one_file:
+        return ()  # two meters in one file share its cadence
+    first, second = (values[np.isfinite(values)] for values in channels if values is not None)
+    changes = int(np.count_nonzero(np.diff(first))) if first.size else 0
+    if first.size != second.size or changes < LEAST_CHANGES or not np.array_equal(first, second):
+        return ()
+    message = (
+        f"Both hold the same cadence in every one of {first.size} samples: either both listened to one sensor, or one "
+        "is made from the other. If it is, the two are no comparison."
+    )
+    return (Notice(slug="cadence_shared", message=message, severity=Severity.WARNING, about="clock"),)
 
 
 def _seconds_both_recorded(pair: AlignedPair) -> int:

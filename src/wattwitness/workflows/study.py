@@ -20,6 +20,7 @@ from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
+from wattwitness.readers.open import split_part
 from wattwitness.rider.effects import rider_effects
 from wattwitness.rider.zone_sets import SEVEN, ZONE_SETS
 from wattwitness.study.assemble import StudyQuestion, study_of
@@ -84,6 +85,24 @@ def zones_asked(listed: ListedStudy) -> ZoneSet:
     return listed.own_zones or ZONE_SETS.get(listed.zones or SEVEN.name)
 
 
+def counted_once(figures: Sequence[RideFigures], listed: ListedStudy) -> list[RideFigures]:
+    """The rides, with those that are made of the same recordings as one before left out: they are no further ride."""
+    seen: dict[tuple[object, ...], str] = {}
+    rides = []
+    for number, ride in enumerate(figures):
+        parts: tuple[object, ...] = (number,)
+        if number < len(listed.rides):
+            parts = tuple(split_part(file)[1] for file in (listed.rides[number].reference, listed.rides[number].unit))
+        key = (*ride.source_sha256, *parts)
+        if ride.counts and all(ride.source_sha256) and key in seen:
+            why = f"It is made of the same recordings as “{seen[key]}”, and counts once."
+            ride = replace(ride, left_out="same_recordings", left_out_why=why)  # noqa: PLW2901
+        elif all(ride.source_sha256):
+            seen.setdefault(key, ride.name)
+        rides.append(ride)
+    return rides
+
+
 def in_groups(figures: Sequence[RideFigures], listed: ListedStudy) -> list[RideFigures]:
     """The rides in the groups that are held against each other; without such groups, by their firmware.
 
@@ -122,7 +141,7 @@ def ride_tasks(listed: ListedStudy, settings: CompareSettings) -> list[RideTask]
 
 def judge_rides(figures: Sequence[RideFigures], listed: ListedStudy, settings: CompareSettings) -> Study:
     """The answer from the figures of the rides. Raises UnknownName where no ride is before or after."""
-    figures = in_groups(figures, listed)
+    figures = in_groups(counted_once(figures, listed), listed)
     claim = listed.claim or _claim(settings)
     defaults = ChangeLimits()
     question = StudyQuestion(

@@ -49,9 +49,18 @@ def test_right_everywhere_conforms_and_says_what_was_ridden() -> None:
     assert "from 100 W to 400 W" in trueness.says
 
 
-def test_powers_that_nobody_rode_are_not_judged_and_not_passed_over() -> None:
-    says = judged(rides(8, zero=0.9, low_w=190.0)).verdicts.trueness.says
-    assert "100 W, " not in says
+def test_powers_that_nobody_rode_are_not_judged_and_never_a_pass() -> None:
+    trueness = judged(rides(8, low_w=190.0)).verdicts.trueness
+    says = trueness.says
+    assert trueness.verdict is VerdictWord.UNDECIDED
+    assert "near 100 W" in says
+    assert "Ride near 100 W" in trueness.further_rides.reason
+    wide = replace(CLAIM, to_w=1000.0)
+    assert judged(rides(8), wide).verdicts.trueness.verdict is VerdictWord.UNDECIDED
+    assert judged(rides(8, zero=2.0), wide).verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
+    above = replace(CLAIM, to_w=math.inf)
+    assert judged(rides(8), above).verdicts.trueness.verdict is VerdictWord.CONFORMS
+    assert "100 W, 200 W" not in says
     assert "190 W" not in says  # as near to 200 W as makes one place
     assert "Judged at 200 W, 350 W" in says
 

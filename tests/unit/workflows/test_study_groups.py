@@ -8,7 +8,7 @@ import pytest
 
 from tests.unit.study.figures import figures
 from wattwitness.model.errors import SettingInvalid, UnknownName
-from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures
 from wattwitness.workflows.study import in_groups, judge_rides
@@ -54,3 +54,22 @@ def test_a_name_that_is_neither_is_told_with_those_there_are(before: str, after:
 def test_one_name_alone_asks_for_the_other() -> None:
     with pytest.raises(SettingInvalid, match="both need"):
         in_groups(rides("firmware"), ListedStudy(rides=(), before="1.04"))
+
+
+def test_the_same_recordings_count_once() -> None:
+    """One pair listed five times is one ride, and no narrower an answer."""
+    one = replace(rides("group")[0], source_sha256=("a" * 64, "b" * 64))
+    again = [replace(one, name=f"again {number}") for number in range(4)]
+    listed = ListedStudy(
+        rides=tuple(ListedRide(name=ride.name, reference="p.fit", unit="b.fit") for ride in (one, *again))
+    )
+    found = judge_rides([one, *again], listed, CompareSettings())
+    assert [ride.left_out for ride in found.rides] == ["", *["same_recordings"] * 4]
+    assert found.consistency.standardised.rides == 1
+    parts = ListedStudy(
+        rides=tuple(
+            ListedRide(name=ride.name, reference=f"p.fit#{number}", unit="b.fit")
+            for number, ride in enumerate((one, *again), start=1)
+        )
+    )
+    assert all(ride.counts for ride in judge_rides([one, *again], parts, CompareSettings()).rides)

@@ -77,8 +77,8 @@ def _tests(tests: tuple[ThresholdTest, ...]) -> list[Block]:
         return []
     best = max(known, key=lambda test: test.reference_w or 0.0)
     lead = (
-        f"From the best 20 minutes of any ride ({number(100 * best.share, 0)}{NBSP}% of them) the reference sets the "
-        f"threshold at {quantity(best.reference_w, 'W', 0)}, the unit at {quantity(best.unit_w, 'W', 0)}."
+        f"Over all rides together, by {number(100 * best.share, 0)}{NBSP}% of the best 20 minutes of any, the reference "
+        f"sets the threshold at {quantity(best.reference_w, 'W', 0)}, the unit at {quantity(best.unit_w, 'W', 0)}."
     )
     table = Table(
         caption="Upper end of each zone by either threshold",
