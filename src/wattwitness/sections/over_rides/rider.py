@@ -77,7 +77,7 @@ def _tests(tests: tuple[ThresholdTest, ...]) -> list[Block]:
         return []
     best = max(known, key=lambda test: test.reference_w or 0.0)
     lead = (
-        f"Over all rides together, by {number(100 * best.share, 0)}{NBSP}% of the best 20 minutes of any, the reference "
+        f"Over all rides, by {number(100 * best.share, 0)}{NBSP}% of the best 20 minutes of any, the reference "
         f"sets the threshold at {quantity(best.reference_w, 'W', 0)}, the unit at {quantity(best.unit_w, 'W', 0)}."
     )
     table = Table(
