@@ -19,7 +19,7 @@ help:
 	@echo "make check       lint, types, layers, documentation, licences"
 	@echo "make docs        build the documentation into site/"
 	@echo "make truth       rides with a known truth, in full, into docs/measured/truth.md"
-	@echo "make speed       time and memory of one ride and of a bench of 200, into docs/measured/"
+	@echo "make speed       time and memory of one ride, of a bench of 200, and of a page in a browser, into docs/measured/"
 	@echo "make screenshot  the pictures of the report in README.md and of the tutorial"
 	@echo "make wheel       build the package into dist/ and try it in an empty environment, offline"
 	@echo "make lock        pin the newest allowed versions, with hashes"
@@ -66,6 +66,7 @@ truth: .venv/dev.stamp
 speed: .venv/dev.stamp build/assets.stamp
 	$(RUN) -m benchmarks --out docs/measured/speed.md
 	$(RUN) -m benchmarks.many --out docs/measured/bench.md
+	$(RUN) -m benchmarks.page --out docs/measured/page.md
 
 screenshot: demo .venv/dev.stamp
 	$(RUN) -m tools.screenshot demo/report.html docs/images/report.png
