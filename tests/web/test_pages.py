@@ -213,3 +213,18 @@ def test_a_task_is_stopped(served: Server) -> None:
     assert done(served, started)["state"] == "stopped"
     assert not list((served.bench / "published").glob("ride-3-*"))
     assert not [path for path in Path(served.bench / "published").iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.parametrize(
+    "page", ["//evil.example", "/\\evil.example", "http://evil.example/", "javascript:alert(1)", ""]
+)
+def test_a_change_never_leads_to_another_place(served: Server, page: str) -> None:
+    headers = {
+        "Origin": f"http://127.0.0.1:{served.port}",
+        "Sec-Fetch-Site": "same-origin",
+        "X-Wattwitness-Token": served.token,
+        "X-Wattwitness-Page": page,
+    }
+    words = json.dumps({"about": "bench", "about_id": 0, "text": "a note"}).encode()
+    assert served.ask("/notes", method="POST", body=words, headers=headers).words["goes_to"] == "/"
+    served.send("/undo")

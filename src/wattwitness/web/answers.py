@@ -117,7 +117,7 @@ def came_from(request: Request) -> str:
     Only the path is taken: nothing leads to another place.
     """
     path = urlsplit(request.headers.get("x-wattwitness-page", "/")).path
-    return path if path.startswith("/") and not path.startswith("//") else "/"
+    return path if path.startswith("/") and not path.startswith("//") and "\\" not in path else "/"
 
 
 def wants_page(request: Request) -> bool:
