@@ -179,7 +179,7 @@ def test_a_plan_is_made_and_taken_along(page: Page, server: Server) -> None:
     page.get_by_role("link", name="Ride sheet to print").click()
     page.get_by_role("heading", name="Ride sheet").wait_for()
     page.emulate_media(media="print")
-    assert not page.locator(".bar").is_visible()
+    page.locator(".bar").wait_for(state="hidden")
     assert page.get_by_text("ask a physician first").first.is_visible()
     page.emulate_media(media="screen")
     page.go_back()

@@ -150,7 +150,7 @@ def _left_out(pair: PairComparison, notes: RideNotes) -> tuple[str, str]:
         return slug, why or "The bias of this ride could not be assessed."
     if not math.isfinite(_standard_error(pair.overall.bias_pct)):
         return "open_interval", "The ride sets no bound to its bias."
-    half_pct = (pair.overall.bias_pct.high or math.inf) - pair.overall.bias_pct.value
+    half_pct = _half_pct(pair)
     if half_pct > MOST_HALF_PCT:
         hand = " The clock was given by hand, and the efforts do not lie on one another." if _by_hand(pair) else ""
         return (
@@ -161,6 +161,12 @@ def _left_out(pair: PairComparison, notes: RideNotes) -> tuple[str, str]:
         if finding.slug in BROKEN_SETUP and finding.severity is Severity.WARNING:
             return finding.slug, finding.message
     return "", ""
+
+
+def _half_pct(pair: PairComparison) -> float:
+    """How far the bias is open, in points: a ride that one drop makes unsure is as sure as it is apart from it."""
+    found = [pair.overall.bias_pct] + ([] if pair.faults is None else [pair.faults.bias_without_pct])
+    return min(one.high - one.value if one.value is not None and one.high is not None else math.inf for one in found)
 
 
 def _by_hand(pair: PairComparison) -> bool:
