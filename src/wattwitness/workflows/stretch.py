@@ -30,6 +30,8 @@ def stretch_sentence(pair: PairComparison, stretch: ChosenStretch) -> str:
     """Say what the stretch shows, and why there is no interval where there is none."""
     where = f"From {clock_time(stretch.from_s)} to {clock_time(stretch.to_s)}"
     unit = pair_names(pair)[1]
+    if not pair.clock.status.usable:
+        return f"Nothing can be said of a stretch of {unit}, for it is on no one clock with the reference."
     if not stretch.seconds:
         return f"{where} there is no second in which both meters show power."
     shown = f"over {counted(stretch.seconds, 'second')} that both recorded"

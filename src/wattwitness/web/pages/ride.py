@@ -131,6 +131,11 @@ def _answer(request: Request) -> Response:
         "html": part("ride_answer.html", sections=sections),
         "places": part("ride_places.html", units=_places(_bout(request), comparison)),
         "spans": _spans(comparison),
+        "missing": [
+            f"{ride.unit} is not drawn, for no one clock was found. Give its seconds by hand, further down, to see it."
+            for ride, pair in zip(_bout(request).rides, comparison.pairs, strict=True)
+            if not pair.clock.status.usable
+        ],
         "offsets": [pair.clock.offset_s.value for pair in comparison.pairs],
         "compared": [pair.overall.bias_pct.assessed for pair in comparison.pairs],
     }
@@ -153,7 +158,9 @@ def _spans(comparison: Comparison) -> list[dict[str, Any]]:
 def _places(bout: Bout, comparison: Comparison) -> list[dict[str, Any]]:
     """The episodes of each unit."""
     pairs = zip(bout.rides, comparison.pairs, strict=True)
-    return [{"name": ride.unit, "places": episode_places(pair)} for ride, pair in pairs]
+    return [
+        {"name": ride.unit, "places": episode_places(pair), "looked": pair.faults is not None} for ride, pair in pairs
+    ]
 
 
 def _stretch(request: Request) -> Response:

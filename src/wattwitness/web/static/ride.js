@@ -43,6 +43,8 @@ async function answer() {
   try {
     const words = await ask(`${base}/answer`);
     await follow({ into: { "#whole-answer": words.html, "#places": words.places } });
+    find("missing").textContent = words.missing.join(" ");
+    find("missing").hidden = !words.missing.length;
     panels.spans = words.spans;
     words.offsets.forEach((offset, k) => startClock(k, offset));
     panels.redraw();
