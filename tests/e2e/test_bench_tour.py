@@ -11,7 +11,10 @@ import pytest
 
 from tests.e2e.pictures import FOLDER, picture
 from tests.web.serving import Server
+from wattwitness.bench.catalogue import new_bench
+from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.simulate.four_bikes import FOUR_BIKES
+from wattwitness.workflows.bench import add_rides as add_rides_to
 from wattwitness.workflows.simulate import write_scenario
 
 if TYPE_CHECKING:
@@ -39,6 +42,25 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     started = Server(tmp_path_factory.mktemp("laboratory") / "bench")
+    yield started
+    started.end()
+
+
+@pytest.fixture(scope="module")
+def ridden(recordings: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A bench with two rides on it, for the tests that begin there."""
+    bench = tmp_path_factory.mktemp("ridden") / "bench"
+    new_bench(bench)
+    rides = [
+        ListedRide(
+            name=f"d-ride0{number}",
+            reference=str(recordings / f"d-ride0{number}-pedals.fit"),
+            unit=str(recordings / f"d-ride0{number}-bike.fit"),
+        )
+        for number in (1, 2)
+    ]
+    add_rides_to(bench, ListedStudy(rides=tuple(rides)), "studio bike D")
+    started = Server(bench)
     yield started
     started.end()
 
@@ -169,9 +191,9 @@ def publish(server: Server, page: Page) -> None:
     report.close()
 
 
-def test_the_ride_page_by_keyboard(server: Server, page: Page) -> None:
+def test_the_ride_page_by_keyboard(ridden: Server, page: Page) -> None:
     """The panels are read, zoomed and a stretch is chosen without a mouse; what is read is spoken."""
-    page.goto(f"{server.address}rides/1")
+    page.goto(f"{ridden.address}rides/1")
     page.locator("#ride[data-ready=yes]").wait_for()
     page.locator("[data-part=panels]").focus()
     for key in ("ArrowRight", "ArrowRight"):
@@ -192,8 +214,8 @@ def test_the_ride_page_by_keyboard(server: Server, page: Page) -> None:
     page.locator("[data-part=stretch-says]", has_text="From 0:02:00 to 0:06:00").wait_for()
 
 
-def test_the_clock_by_hand_shows_its_effect_at_once(server: Server, page: Page) -> None:
-    page.goto(f"{server.address}rides/2")
+def test_the_clock_by_hand_shows_its_effect_at_once(ridden: Server, page: Page) -> None:
+    page.goto(f"{ridden.address}rides/2")
     page.locator("#ride[data-ready=yes]").wait_for()
     page.locator("#hand-clock summary").click()
     field = page.locator("[name=offset_s]")
@@ -215,10 +237,10 @@ def test_the_clock_by_hand_shows_its_effect_at_once(server: Server, page: Page) 
 @pytest.mark.parametrize(
     "path", ["", "units/1", "rides/1", "record", "meters", "weighing", "spot", "plan", "units/1/publish"]
 )
-def test_every_page_on_a_phone_in_the_dark(server: Server, page: Page, path: str) -> None:
+def test_every_page_on_a_phone_in_the_dark(ridden: Server, page: Page, path: str) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
     page.emulate_media(color_scheme="dark")
-    page.goto(f"{server.address}{path}")
+    page.goto(f"{ridden.address}{path}")
     if path.startswith("rides"):
         page.locator("#ride[data-ready=yes]").wait_for()
     accessible(page)

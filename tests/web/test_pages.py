@@ -17,6 +17,7 @@ from tests.web.furnished import SCRIPT, furnish
 from tests.web.serving import Answer, Server
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
+from wattwitness.web.pages.unit_question import question_of_form
 from wattwitness.workflows.bench import bench_study
 
 TASK_S = 120
@@ -228,3 +229,11 @@ def test_a_change_never_leads_to_another_place(served: Server, page: str) -> Non
     words = json.dumps({"about": "bench", "about_id": 0, "text": "a note"}).encode()
     assert served.ask("/notes", method="POST", body=words, headers=headers).words["goes_to"] == "/"
     served.send("/undo")
+
+
+def test_zones_may_be_written_with_decimal_commas() -> None:
+    for lines in ("easy; 55,5\nsteady; 90\nhard", "easy, 55.5\nsteady, 90\nhard"):
+        zones = question_of_form({"zones": "own", "own_zones": lines}).own_zones
+        assert zones is not None
+        assert zones.upper == (0.555, 0.9)
+        assert zones.names == ("easy", "steady", "hard")

@@ -30,7 +30,9 @@ from wattwitness.bench.rides import originals_of
 from wattwitness.model.errors import ArchiveInvalid, BenchInvalid, BenchNewer, OutputExists, OutputNotWritable
 
 MANIFEST = "manifest.json"
-MOST_MANIFEST_BYTES = 256 << 20
+MOST_MANIFEST_BYTES = 16 << 20
+"""Rides by the ten thousand; a text made to do harm takes some thirty times its size in memory when it is read."""
+
 MOST_INDEX_BYTES = 256 << 20
 """The list of members that a zip ends with: far more than any bench needs, and little enough to read."""
 
@@ -50,6 +52,7 @@ def write_archive(bench: Path, path: Path, *, version: str, replace: bool, progr
     _refuse_output(bench, path, replace=replace)
     with catalogue(bench) as connection:
         text, originals = manifest_text(connection, version=version), originals_of(connection)
+    _check_own(bench, text)
     try:
         with _whole_file(path) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
             archive.writestr(_member(MANIFEST), text.encode())
@@ -117,6 +120,20 @@ def _refuse_output(bench: Path, path: Path, *, replace: bool) -> None:
             where=str(path),
             hint="Give another name, or add --replace to write over a file.",
         )
+
+
+def _check_own(bench: Path, text: str) -> None:
+    """What the import would refuse is not exported: nobody should find out when the bench itself is gone."""
+    try:
+        if len(text.encode()) > MOST_MANIFEST_BYTES:
+            raise NoManifest("its list of contents is far too large")
+        rows_of_manifest(text)
+    except NoManifest as error:
+        raise BenchInvalid(
+            f"The bench cannot be exported, since no import would take it: {error}.",
+            where=str(bench),
+            hint="Put right what is named, then export the bench; copying its folder keeps all of it meanwhile.",
+        ) from error
 
 
 @contextmanager

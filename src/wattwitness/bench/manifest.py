@@ -35,6 +35,7 @@ MOST_NAME_LETTERS = 1000
 WHOLE = re.compile(r"-?\d{1,18}$")
 SHA256 = re.compile(r"[0-9a-f]{64}$")
 NO_NAME = re.compile(r"[/\\\x00-\x1f\x7f]")
+UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 LONG = {"text", "back", "question", "claim"}
 DAYS = {"day", "since_day"}
 Rows = dict[str, list[dict[str, Any]]]
@@ -158,7 +159,7 @@ def _meaning(name: str, cell: str) -> None:
             table = CHANGED[step["table"]]
             for column, value in (step["values"] or {}).items():
                 _cell(table, table.c[column], value)
-    if "\x00" in cell:
+    if UNSEEN.search(cell):
         raise ValueError("a sign that no text holds")
 
 

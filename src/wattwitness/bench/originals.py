@@ -17,6 +17,9 @@ CHUNK_BYTES = 1 << 20
 MOST_BYTES = 1 << 30
 """Several times more than the largest recording that can be read."""
 
+UNFIT = re.compile(r"[/\\\x00-\x1f\x7f]")
+"""Signs that some system takes for a path, or that no name can be shown with."""
+
 ENDING = re.compile(r"(\.[A-Za-z0-9]{1,10}){1,2}$")
 
 
@@ -47,7 +50,7 @@ def keep(bench: Path, source: Path) -> Original:
             sha256, size = _copy(source, file)
             file.flush()
             os.fsync(file.fileno())
-        path = original_path(bench, sha256, source.name)
+        path = original_path(bench, sha256, _plain_name(source))
         if not (path.is_file() and sha256_of(path) == sha256):
             path.parent.mkdir(exist_ok=True)
             part.chmod(0o444)
@@ -58,7 +61,7 @@ def keep(bench: Path, source: Path) -> Original:
         raise _not_writable(bench, error) from error
     finally:
         part.unlink(missing_ok=True)
-    return Original(sha256=sha256, file_name=source.name, size_bytes=size)
+    return Original(sha256=sha256, file_name=_plain_name(source), size_bytes=size)
 
 
 def check_original(bench: Path, original: Original) -> None:
@@ -81,6 +84,10 @@ def sha256_of(path: Path) -> str:
     """SHA-256 of a file's bytes, read a piece at a time."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _plain_name(source: Path) -> str:
+    return UNFIT.sub("_", source.name.encode(errors="replace").decode())
 
 
 def _new_part(bench: Path) -> tuple[int, str]:

@@ -37,6 +37,8 @@ from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
 from wattwitness.readers.open import split_part
+from wattwitness.readers.toml_checks import LONGEST_TEXT
+from wattwitness.readers.words import plain_text
 from wattwitness.study.ride_figures import FIGURES_EDITION
 from wattwitness.workflows.one_ride import RideTask, figures_of
 from wattwitness.workflows.study import judge_rides, ride_tasks
@@ -94,6 +96,7 @@ def add_rides(bench: Path, listed: ListedStudy, unit: str, *, progress: Progress
     A ride is written down only when its bytes are on the disk; the same command again completes one that was cut
     short. Raises FileMissing, FileNotReadable, OutputNotWritable, BenchNewer, BenchInvalid, BenchBusy.
     """
+    unit = plain_text(unit, LONGEST_TEXT)
     with catalogue(bench, write=True):
         pass  # a bench that cannot be used is told before anything is copied
     new = 0

@@ -25,6 +25,7 @@ from wattwitness.bench.manifest import manifest_text
 from wattwitness.bench.notes import About
 from wattwitness.bench.originals import original_path
 from wattwitness.bench.rides import originals_of
+from wattwitness.bench.tables import UNITS
 from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.errors import ArchiveInvalid, BenchInvalid, BenchNewer, OutputExists, WattwitnessError
 from wattwitness.model.left_out import LeftOutStretch
@@ -127,6 +128,34 @@ def test_an_altered_original_is_not_exported_as_if_it_were_whole(archive: Path, 
     with pytest.raises(BenchInvalid, match="no longer"):
         write_archive(tmp_path / "new", tmp_path / "bad.zip", version="test", replace=False, progress=quiet)
     assert names(tmp_path) == ["new"]
+
+
+def test_what_no_import_would_take_is_not_exported(archive: Path, tmp_path: Path) -> None:
+    read_archive(archive, tmp_path / "new", progress=quiet)
+    with catalogue(tmp_path / "new", write=True) as connection:
+        connection.execute(UNITS.update().where(UNITS.c.id == 1).values(name="bike\n" * 300))
+    with pytest.raises(BenchInvalid, match="“name” of “units”"):
+        write_archive(tmp_path / "new", tmp_path / "bad.zip", version="test", replace=False, progress=quiet)
+    assert names(tmp_path) == ["new"]
+
+
+@pytest.mark.parametrize("name", ["a\tb.fit", "a\\b.fit", "a\nb.fit", "a\udcffb.fit"])
+def test_a_file_of_any_name_goes_to_another_place(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_bytes(b"one")
+    (tmp_path / "other.fit").write_bytes(b"two")
+    new_bench(tmp_path / "bench")
+    ride = ListedRide(name="ride", reference=f"{tmp_path}/{name}", unit=f"{tmp_path}/other.fit")
+    add_rides(tmp_path / "bench", ListedStudy(rides=(ride,)), "bike")
+    write_archive(tmp_path / "bench", tmp_path / "b.zip", version="test", replace=False, progress=quiet)
+    read_archive(tmp_path / "b.zip", tmp_path / "new", progress=quiet)
+    assert content(tmp_path / "new") == content(tmp_path / "bench")
+
+
+def test_a_list_of_contents_that_would_fill_the_memory_is_not_read(tmp_path: Path) -> None:
+    packed(tmp_path / "bomb.zip", [(MANIFEST, b"[" + b"{}," * (6 << 20) + b"0]")])
+    with pytest.raises(ArchiveInvalid, match="far too large"):
+        read_archive(tmp_path / "bomb.zip", tmp_path / "new", progress=quiet)
+    assert names(tmp_path) == ["bomb.zip"]
 
 
 def members(archive: Path) -> dict[str, bytes]:
@@ -240,6 +269,7 @@ HOSTILE: dict[str, Callable[[Path, Path], Path]] = {
         "changes", "back", '[{"table": "recordings", "id": 1, "was": "added", "values": null}]'
     ),
     "a name with signs that steer": cell("units", "name", "bike\u0007\u0000"),
+    "a note with signs that steer": cell("notes", "text", "a\u001b[2Jb"),
     "half a sign": raw_manifest(b'{"format": "wattwitness bench", "edition": 1, "catalogue": "\\ud800"}'),
 }
 

@@ -84,8 +84,11 @@ def _own_zones(words: Mapping[str, Any]) -> ZoneSet:
     names, upper = [], []
     lines = [line for line in str(words.get("own_zones", "")).splitlines() if line.strip()][:MOST_RIDERS]
     for line in lines:
-        name, _, end = line.replace(",", ";").rpartition(";") if ";" in line.replace(",", ";") else (line, "", "")
-        names.append((name or line).strip()[:MOST_LETTERS])
+        # A comma parts only where no semicolon does: it may be a decimal comma.
+        name, _, end = line.rpartition(";" if ";" in line else ",")
+        if not name:
+            name, end = end, ""
+        names.append(name.strip()[:MOST_LETTERS])
         value = number_of({"own_zones": end.strip().removesuffix("%")}, "own_zones")
         if value is not None:
             upper.append(value / 100)
