@@ -70,11 +70,11 @@ def add(folder: Path, rides: tuple[Path, ...], reference: str, unit: str, name: 
         with StatusLine(quiet=quiet) as progress:
             matches = match_rides(listed.rides, progress=progress)
         for ride, match in zip(listed.rides, matches, strict=True):
-            click.echo(_proposed(ride, match, kept=not (match.doubtful and proposed)))
+            click.echo(_proposed(ride, match, kept=match.to_be_kept(proposed=proposed)))
         sure = tuple(
             as_matched(ride, match)
             for ride, match in zip(listed.rides, matches, strict=True)
-            if not (match.doubtful and proposed)
+            if match.to_be_kept(proposed=proposed)
         )
         for path, why in unused:
             click.echo(f"not used: {Path(path).name} ({why})")

@@ -44,6 +44,12 @@ class Match:
         """Whether the two should not be taken for one ride without a look."""
         return self.status is None or self.status in DOUBTFUL
 
+    def to_be_kept(self, *, proposed: bool) -> bool:
+        """Whether a bench keeps the two as a ride: what the tester listed, unless it is one recording twice; of what
+        was ``proposed``, what is not doubtful.
+        """
+        return self.status is not ClockStatus.SAME_SOURCE and not (self.doubtful and proposed)
+
 
 def match_rides(
     rides: Sequence[ListedRide], *, progress: Progress = lambda _: None, processes: int | None = None
