@@ -18,7 +18,7 @@ from tests.web.serving import Answer, Server
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.web.pages.unit_question import question_of_form
-from wattwitness.workflows.bench import bench_study
+from wattwitness.workflows.bench import bench_study, ride_settings
 
 TASK_S = 120
 
@@ -237,3 +237,11 @@ def test_zones_may_be_written_with_decimal_commas() -> None:
         assert zones is not None
         assert zones.upper == (0.555, 0.9)
         assert zones.names == ("easy", "steady", "hard")
+
+
+def test_a_ride_and_its_study_speak_of_one_reference(served: Server) -> None:
+    served.send("/units/2/ask", {"reference_uncertainty_pct": "0.7"})
+    assert "0.7" in served.ask("/rides/4/answer", headers={"Accept": "application/json"}).words["html"]
+    settings = ride_settings(served.bench, 2)
+    assert settings.reference_uncertainty_pct == 0.7
+    served.send("/undo")

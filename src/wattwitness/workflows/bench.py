@@ -212,6 +212,11 @@ def kept_question(bench: Path, unit_id: int) -> ListedStudy:
             ) from error
 
 
+def ride_settings(bench: Path, unit_id: int) -> CompareSettings:
+    """The settings of a comparison by what is asked of its unit, so that a ride and the study say the same."""
+    return CompareSettings(reference_uncertainty_pct=kept_question(bench, unit_id).reference_uncertainty_pct)
+
+
 def together(kept: ListedStudy, asked: ListedStudy) -> ListedStudy:
     """The kept question with what was asked now in its place, wherever something was."""
     said = {item.name: getattr(asked, item.name) for item in fields(asked)}

@@ -13,7 +13,7 @@ from pathlib import Path
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
-from wattwitness.workflows.bench import bench_study, listed_ride
+from wattwitness.workflows.bench import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.compare import RecordingChoice
 from wattwitness.workflows.meters import read_meters
 from wattwitness.workflows.publish_all import PublishOptions, publish_comparison, publish_found
@@ -57,7 +57,7 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
         RecordingChoice(argument=listed.unit, label=ride.unit, mapping=listed.mapping),
     ]
     settings = replace(
-        CompareSettings(),
+        ride_settings(bench, ride.unit_id),
         offsets_s=() if ride.noted.offset_s is None else (ride.noted.offset_s,),
         stretches_out=ride.noted.stretches_out,
     )

@@ -61,7 +61,9 @@ def unit_on(bench: Path, unit_id: int) -> UnitOnBench:
     """The unit of that number. Raises UnknownName."""
     found = next((unit for unit in units_on(bench) if unit.id == unit_id), None)
     if found is None:
-        raise UnknownName(f"There is no unit {unit_id} with rides on the bench.", where=str(bench), hint="Look there.")
+        raise UnknownName(
+            f"There is no unit {unit_id} with rides on the bench.", where="the bench", hint="Start from it."
+        )
     return found
 
 

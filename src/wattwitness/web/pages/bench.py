@@ -11,13 +11,14 @@ from wattwitness.model.settings import CompareSettings
 from wattwitness.web.answers import part, shown, told
 from wattwitness.web.pages.verdict_signs import signs_of
 from wattwitness.web.place import place_of
-from wattwitness.words.estimates import reads
+from wattwitness.words.estimates import counted, reads
 from wattwitness.words.names import sentence_start
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import bench_holds
 from wattwitness.workflows.unit_view import units_on
 
 LAST_CHANGES = 5
+NONE = "No ride counts."
 
 
 def _bench(request: Request) -> Response:
@@ -41,7 +42,13 @@ def _glance(request: Request) -> Response:
     says = ""
     if view.study is not None:
         mean = view.study.consistency.standardised.mean_bias_pct
-        says = sentence_start(reads(mean, witness="these rides")) + "." if mean.assessed else "No ride counts."
+        says = (
+            f"{sentence_start(reads(mean, witness='these rides'))}, against the reference." if mean.assessed else NONE
+        )
+        judged_on = view.study.judged_on
+        if judged_on:
+            rides = counted(view.study.consistency.standardised.rides, "ride")
+            says += f" Judged as it is now, on the {rides} of “{judged_on}”."
     signs = [] if view.study is None else signs_of(view.study)
     return told({"html": part("bench_glance.html", view=view, says=says, signs=signs)})
 

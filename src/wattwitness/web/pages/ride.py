@@ -29,6 +29,7 @@ from wattwitness.sections.registry import sections_of
 from wattwitness.web.answers import number_asked, number_of, part, shown, told, words_of
 from wattwitness.web.place import place_of
 from wattwitness.workflows import bench_changes as changes
+from wattwitness.workflows.bench import ride_settings
 from wattwitness.workflows.ride_view import Bout, bout_of
 from wattwitness.workflows.stretch import stretch_of_pair, stretch_sentence
 
@@ -46,8 +47,8 @@ def _bout(request: Request) -> Bout:
     return bout_of(place_of(request).bench, request.path_params["ride"])
 
 
-def _settings(_request: Request) -> CompareSettings:
-    return CompareSettings()
+def _settings(request: Request) -> CompareSettings:
+    return ride_settings(place_of(request).bench, _bout(request).asked.unit_id)
 
 
 def _page(request: Request) -> Response:
