@@ -20,7 +20,7 @@ COMMENT = "# "
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AppliedCorrection:
-    """What was done: true power = (power shown - zero · angular velocity of the crank) / gain.
+    """What was done: corrected power = (power shown - zero · angular velocity of the crank) / gain.
 
     ``origin`` says in words where the numbers are from, ``holds`` under which condition (empty: none).
     """

@@ -225,8 +225,10 @@ class BeforeAfter:
 class Study:
     """The whole answer about one unit over many rides. ``limit_pct`` is the one claimed at the standard power.
 
-    ``judged_on`` names the group of rides that all but the change was judged on (empty: all of them). ``claim`` is what
-    was promised and by whom, ``settings`` those of every ride's comparison; ``None`` where they are not on record.
+    ``mean_bias_with_reference_pct`` is the standardised mean bias with the reference's own uncertainty in its interval:
+    what can be said of the true power. ``judged_on`` names the group of rides that all but the change was judged on
+    (empty: all of them). ``claim`` is what was promised and by whom, ``settings`` those of every ride's comparison;
+    ``None`` where they are not on record.
     """
 
     unit: str
@@ -238,6 +240,7 @@ class Study:
     before_after: BeforeAfter | None
     episode_patterns: tuple[Pattern, ...]
     reference_uncertainty_pct: float
+    mean_bias_with_reference_pct: Estimate
     limit_pct: float | None
     rider: RiderEffects | None
     version: str

@@ -10,7 +10,7 @@ import numpy as np
 
 from wattwitness.conformity.further import RidesSoFar
 from wattwitness.conformity.probability import Known, student_quantile
-from wattwitness.conformity.rules import RuleSettings
+from wattwitness.conformity.rules import RuleSettings, expanded
 from wattwitness.conformity.verdicts import Exposure, judge, judge_trueness
 from wattwitness.model.claim import Claim, Verdict
 from wattwitness.model.estimate import Estimate
@@ -85,6 +85,7 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         before_after=_before_after(carried, question),
         episode_patterns=(),
         reference_uncertainty_pct=question.reference_uncertainty_pct,
+        mean_bias_with_reference_pct=_with_reference(consistency.standardised.mean_bias_pct, known, used, question),
         limit_pct=None if question.claim is None else question.claim.limit_at_pct(at_w),
         rider=None,
         version=version,
@@ -195,6 +196,21 @@ def _known(found: RandomEffects, rides: int, question: StudyQuestion) -> Known |
         degrees=rides - 1.0,
         reference=question.reference_uncertainty_pct,
     )
+
+
+def _with_reference(
+    mean: Estimate, known: Known | None, used: Sequence[RideFigures], question: StudyQuestion
+) -> Estimate:
+    """The mean bias with the reference's error, common to all rides, in its interval; one ride has its own error."""
+    if mean.value is None or mean.high is None:
+        return mean
+    if known is None:
+        error, degrees = used[0].standardised_se_pct, used[0].standardised_degrees
+        known = Known(
+            mean=mean.value, standard_error=error, degrees=degrees, reference=question.reference_uncertainty_pct
+        )
+    half = expanded(known, mean.level)
+    return replace(mean, low=mean.value - half, high=mean.value + half)
 
 
 def _before_after(rides: Sequence[RideFigures], question: StudyQuestion) -> BeforeAfter | None:

@@ -59,13 +59,13 @@ def formula(tried: CorrectionTried) -> str:
     """How to correct a reading, in numbers: power in W, cadence in rpm."""
     match tried.model:
         case CorrectionModel.NONE:
-            return "true power = power shown"
+            return "corrected power = power shown"
         case CorrectionModel.GAIN | CorrectionModel.WITH_SETTLING:
-            return f"true power = power shown / {tried.gain:.4f}"
+            return f"corrected power = power shown / {tried.gain:.4f}"
         case CorrectionModel.GAIN_AND_ZERO:
             sign = "-" if tried.zero_nm >= 0 else "+"
             watts = abs(tried.zero_nm) * RADIANS_PER_S
-            return f"true power = (power shown {sign} {watts:.4f} * cadence) / {tried.gain:.4f}"
+            return f"corrected power = (power shown {sign} {watts:.4f} * cadence) / {tried.gain:.4f}"
 
 
 def gain_and_zero(rides: Sequence[RideFigures]) -> tuple[float, float]:

@@ -97,6 +97,10 @@ def _figures(rides: Sequence[RideFigures]) -> tuple[FloatArray, FloatArray]:
 
 def _told(name: str, unit: str, found: Estimate, rides: int) -> Moderator:
     low, high = found.low or 0.0, found.high or 0.0
-    shown = "no dependence is shown" if low <= 0 <= high else "the bias goes with it"
-    few = f"; {rides} rides are few for this, and something else may lie behind it" if rides < FEW_RIDES else ""
-    return Moderator(name=name, unit=unit, per_unit=found, rides=rides, says=f"{shown}{few}")
+    if low <= 0 <= high:
+        says = "no dependence is shown"
+        few = f", and with {rides} rides one is easily missed"
+    else:
+        says = "the bias goes with it, which does not make it the cause: other things may have changed along with it"
+        few = f", and {rides} rides are few to tell by"
+    return Moderator(name=name, unit=unit, per_unit=found, rides=rides, says=says + (few if rides < FEW_RIDES else ""))

@@ -37,7 +37,7 @@ def remarks_of(applied: AppliedCorrection, original_sha256: str, version: str) -
     """One line each, without commas, so that no table takes one for a row."""
     whole = (
         f"{MARK}: power and torque are not as the meter showed them",
-        f"formula: true power = (power shown - {applied.zero_nm!r} N·m * 2 pi * cadence / 60) / {applied.gain!r}",
+        f"formula: corrected power = (power shown - {applied.zero_nm!r} N·m * 2 pi * cadence / 60) / {applied.gain!r}",
         f"holds: {applied.holds}" if applied.holds else "",
         f"correction from: {applied.origin}",
         f"original: SHA-256 {original_sha256}",

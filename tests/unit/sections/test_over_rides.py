@@ -195,3 +195,21 @@ def test_a_ratio_has_no_unit_and_one_point_is_one() -> None:
     ratio = text.split("variance between rides, after over before ")[1].split(" faults an hour")[0]
     assert ratio.endswith(")")
     assert "by 1 points" not in text
+
+
+@pytest.mark.parametrize(("rides", "reference_pct"), [(LOW, 1.0), (GOOD, 1.0), (LOW[:1], 1.0), (LOW, 0.0)])
+def test_what_is_said_of_the_true_power_holds_the_references_uncertainty(
+    rides: list[RideFigures], reference_pct: float
+) -> None:
+    found = study(rides, reference_uncertainty_pct=reference_pct)
+    alone, whole = found.consistency.standardised.mean_bias_pct, found.mean_bias_with_reference_pct
+    widths = [(one.high or 0) - (one.low or 0) for one in (alone, whole)]
+    assert widths[1] == pytest.approx(widths[0]) if reference_pct == 0 else widths[1] > max(widths[0], 3.9)
+    assert ("not counted" in words(found)) == (reference_pct == 0)
+    assert ("the bias against true power is" in words(found)) == (reference_pct > 0)
+
+
+def test_a_difference_within_the_references_uncertainty_blames_nobody() -> None:
+    off = [figures(k, bias, error=0.1) for k, bias in enumerate((-1.5, -1.6, -1.4, -1.5, -1.55, -1.45))]
+    assert "cannot say that it is the unit that is wrong" in words(study(off, reference_uncertainty_pct=1.0))
+    assert "cannot say that it is the unit that is wrong" not in words(study(LOW, reference_uncertainty_pct=1.0))

@@ -22,7 +22,7 @@ def test_a_constant_error_is_corrected_by_one_factor() -> None:
     assert found.error_pct is not None
     assert found.bound_pct is not None
     assert found.error_pct < 1 < found.bound_pct + 1
-    assert found.formula.startswith("true power = power shown / 0.83")
+    assert found.formula.startswith("corrected power = power shown / 0.83")
 
 
 def test_a_wandering_one_is_not_correctable() -> None:

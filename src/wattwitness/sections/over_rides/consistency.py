@@ -103,7 +103,13 @@ def _rows(crude: RandomEffects, carried: RandomEffects) -> tuple[tuple[str, ...]
             *(with_interval(one.between_ride_sd_pct, 2, signed=False) for one in both),
         ),
         row("the next ride, %", *(interval_cell(one.next_ride_pct) for one in both)),
-        row("same by Paule and Mandel, %", *(number(one.paule_mandel_sd_pct, 2) for one in both)),
-        row("part of the scatter between rides", *(value_cell(one.variance_share, 2, signed=False) for one in both)),
+        row(
+            "standard deviation between rides by Paule and Mandel, %",
+            *(number(one.paule_mandel_sd_pct, 2) for one in both),
+        ),
+        row(
+            "share of the scatter that is between rides",
+            *(value_cell(one.variance_share, 2, signed=False) for one in both),
+        ),
         row("rides", *(str(one.rides) if one.rides else ABSENT for one in both)),
     )

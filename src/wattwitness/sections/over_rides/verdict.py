@@ -5,9 +5,9 @@ from __future__ import annotations
 from wattwitness.model.claim import Verdict, VerdictWord
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import Study
-from wattwitness.words.estimates import reads
+from wattwitness.words.estimates import holds_zero, interval_words, reads
 from wattwitness.words.names import clean, sentence_start
-from wattwitness.words.numbers import ABSENT, number, quantity, typeset
+from wattwitness.words.numbers import ABSENT, decimals_for, number, percent_level, quantity, typeset
 
 NAME = "verdict"
 TITLE = "The verdict"
@@ -37,6 +37,8 @@ def build(study: Study) -> Section:
         headline = f"{unit} {reads(mean)}, on the one ride that counts."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
     blocks: list[Paragraph | Table] = [Paragraph(text=headline, tone=Tone.HEADLINE)]
+    if mean.assessed:
+        blocks.append(Paragraph(text=_with_reference(study)))
     if study.judged_on:
         text = f"Judged as it is now, on the rides of “{clean(study.judged_on)}”; what changed stands further down."
         blocks.append(Paragraph(text=text, tone=Tone.NOTE))
@@ -59,6 +61,22 @@ def build(study: Study) -> Section:
         )
     )
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
+
+
+def _with_reference(study: Study) -> str:
+    """The same mean as a statement about the true power; the interval in the headline is of the rides alone."""
+    found, alone = study.mean_bias_with_reference_pct, study.consistency.standardised.mean_bias_pct
+    if found.low is None or found.high is None or study.reference_uncertainty_pct == 0:
+        return "The uncertainty of the reference itself is not counted in this interval."
+    span = interval_words(found.low, found.high, decimals_for(found.low, found.high))
+    text = (
+        "That is against the reference as it stands. Counting the reference’s own standard uncertainty of "
+        f"{quantity(study.reference_uncertainty_pct, '%')}, the bias against true power is {span} "
+        f"({percent_level(found.level)})."
+    )
+    if holds_zero(found) and not holds_zero(alone):
+        text += " So the two differ, but these rides cannot say that it is the unit that is wrong."
+    return text
 
 
 def _answer(question: str, verdict: Verdict) -> Paragraph:
