@@ -134,7 +134,6 @@ def ask_and_judge(page: Page) -> None:
     page.locator("[name=reference_uncertainty_pct]").fill("0.5")
     page.locator("[name=before]").select_option(OLD)
     page.locator("[name=after]").select_option(NEW)
-    page.get_by_role("button", name="What would that change?").click()
     page.locator("#would", has_text="compared anew").wait_for()
     with page.expect_navigation():
         page.get_by_role("button", name="Keep what is asked").click()

@@ -189,6 +189,22 @@ def test_what_another_question_changes_is_said_before_it_is_kept(served: Server)
     served.send("/undo")
 
 
+def test_a_claim_once_asked_is_offered_for_other_units_too(served: Server) -> None:
+    own = {"claim": "own", "source": "the maker’s <b>page</b>", "limit_pct": "3", "from_w": "100"}
+    served.send("/units/2/ask", own)
+    offered = 'value="on the bench: the maker’s &lt;b&gt;page&lt;/b&gt;"'
+    assert offered in served.page("/units/1").text
+    assert offered not in served.page("/units/2").text
+    chosen = {"claim": "on the bench: the maker’s <b>page</b>"}
+    assert "would be judged again" in served.send("/units/1/would-change", chosen).words["says"]
+    served.send("/units/1/ask", chosen)
+    assert 'value="the maker’s &lt;b&gt;page&lt;/b&gt;"' in served.page("/units/1").text
+    assert served.send("/units/1/ask", {"claim": "on the bench: of nobody"}).words["error"]["where"] == "claim"
+    served.send("/undo")
+    served.send("/undo")
+    assert offered not in served.page("/units/1").text
+
+
 def test_a_unit_is_published_without_names_and_its_files_are_handed_out(served: Server) -> None:
     started = served.send("/units/2/publish", {"white": True, "notes": f"My words {SCRIPT}"})
     assert done(served, started)["state"] == "done"
@@ -233,7 +249,7 @@ def test_a_change_never_leads_to_another_place(served: Server, page: str) -> Non
 
 def test_zones_may_be_written_with_decimal_commas() -> None:
     for lines in ("easy; 55,5\nsteady; 90\nhard", "easy, 55.5\nsteady, 90\nhard"):
-        zones = question_of_form({"zones": "own", "own_zones": lines}).own_zones
+        zones = question_of_form({"zones": "own", "own_zones": lines}, []).own_zones
         assert zones is not None
         assert zones.upper == (0.555, 0.9)
         assert zones.names == ("easy", "steady", "hard")

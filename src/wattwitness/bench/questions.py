@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from wattwitness.bench.changes import Record
 from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.bench.tables import CLAIMS, STUDIES
-from wattwitness.model.claim import Claim
+from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.ride_list import ListedStudy
 
 
@@ -23,12 +23,18 @@ def question_of(connection: sa.Connection, unit_id: int) -> ListedStudy | None:
 
 
 def put_question(connection: sa.Connection, record: Record, unit_id: int, asked: ListedStudy) -> bool:
-    """Write down what is asked of a unit, in place of what was; ``False`` where it was asked already."""
+    """Write down what is asked of a unit, in place of what was; ``False`` where it was asked already.
+
+    A claim that somebody stated is written down under its source too, so that other units can be held against it.
+    """
     text = to_text(replace(asked, rides=(), unit=""))
     known = connection.execute(sa.select(STUDIES.c.id).where(STUDIES.c.unit_id == unit_id)).scalar()
-    if known is not None:
-        return record.change(STUDIES, known, question=text)
-    record.add(STUDIES, unit_id=unit_id, question=text)
+    if known is None:
+        record.add(STUDIES, unit_id=unit_id, question=text)
+    elif not record.change(STUDIES, known, question=text):
+        return False
+    if asked.claim is not None and asked.claim.status is ClaimStatus.STATED:
+        _put_claim(connection, record, replace(asked.claim, name=asked.claim.source))
     return True
 
 
@@ -38,10 +44,10 @@ def claims_of(connection: sa.Connection) -> list[Claim]:
     return [from_text(Claim, text) for text in texts]
 
 
-def put_claim(connection: sa.Connection, record: Record, claim: Claim) -> bool:
-    """Write down a claim, in place of one of the same name; ``False`` where it is there already."""
+def _put_claim(connection: sa.Connection, record: Record, claim: Claim) -> None:
+    """Write down a claim, in place of one of the same name."""
     known = connection.execute(sa.select(CLAIMS.c.id).where(CLAIMS.c.name == claim.name)).scalar()
-    if known is not None:
-        return record.change(CLAIMS, known, claim=to_text(claim))
-    record.add(CLAIMS, name=claim.name, claim=to_text(claim))
-    return True
+    if known is None:
+        record.add(CLAIMS, name=claim.name, claim=to_text(claim))
+    else:
+        record.change(CLAIMS, known, claim=to_text(claim))

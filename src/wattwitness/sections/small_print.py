@@ -98,6 +98,12 @@ def claim_words(claim: Claim | None) -> str:
     """What was promised, by whom, and how that is known."""
     if claim is None:
         return "No claim was stated; where a verdict needs a limit, it names the default of this program."
+    source = clean(claim.source, longest=LONGEST_SOURCE).rstrip(".")
+    return f"The claim: {promise_words(claim)}. Its source: {source} ({KNOWN[claim.status]})."
+
+
+def promise_words(claim: Claim) -> str:
+    """What is promised, in what range of power: ``bias within ±2 %, from 50 W on``."""
     limits = []
     if claim.limit_pct is not None:
         limits.append(f"bias within ±{claim.limit_pct:g} %")
@@ -109,9 +115,7 @@ def claim_words(claim: Claim | None) -> str:
         limits.append(f"standard deviation between rides at most {claim.spread_pct:g} %")
     if claim.faults_per_h is not None:
         limits.append(f"at most {claim.faults_per_h:g} faults an hour")
-    where = _range(claim)
-    source = clean(claim.source, longest=LONGEST_SOURCE).rstrip(".")
-    return f"The claim: {', '.join(limits)}{where}. Its source: {source} ({KNOWN[claim.status]})."
+    return ", ".join(limits) + _range(claim)
 
 
 def _range(claim: Claim) -> str:

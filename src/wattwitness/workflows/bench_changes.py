@@ -18,10 +18,9 @@ from wattwitness.bench.changes import Change, Record, changes_of, undo_last
 from wattwitness.bench.meters import KeptMeter, meter_id_of, meters_of, put_setup
 from wattwitness.bench.notes import About, Note, notes_about, put_note
 from wattwitness.bench.originals import keep
-from wattwitness.bench.questions import put_claim, put_question
+from wattwitness.bench.questions import put_question
 from wattwitness.bench.rides import KeptRide, put_original, rides_of, stretch_ids
 from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
-from wattwitness.model.claim import Claim
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedStudy
@@ -164,13 +163,6 @@ def ask_of_unit(bench: Path, unit_id: int, asked: ListedStudy) -> bool:
         changed = put_question(connection, record, unit_id, asked)
         record.done(f"What is asked of {unit} was changed.")
         return changed
-
-
-def keep_claim(bench: Path, claim: Claim) -> None:
-    """Write down a claim, so that several units can be held against it."""
-    with _changing(bench) as (connection, record):
-        put_claim(connection, record, claim)
-        record.done(f"The claim “{claim.name}” was written down.")
 
 
 def describe_meter(

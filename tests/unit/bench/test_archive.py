@@ -67,7 +67,6 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     changes.add_note(bench, About.RIDE, 1, "=SUM(A1)\n../../etc/passwd")
     changes.describe_meter(bench, "pedals", since_day="2026-01-01", described=files / "meter.toml")
     changes.reference_is_meter(bench, 1, "pedals")
-    changes.keep_claim(bench, claim)
     changes.take_off(bench, 2)
     return bench
 

@@ -18,7 +18,7 @@ from wattwitness.bench.notes import About
 from wattwitness.charts import panels
 from wattwitness.charts.episode_marks import episode_places, episode_spans, left_out_spans
 from wattwitness.clock.drawn import DrawnLine
-from wattwitness.model.chart import Chart
+from wattwitness.model.chart import Chart, Span
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.left_out import LeftOutStretch
@@ -150,10 +150,17 @@ def _without_panels(section: Section) -> Section:
 
 
 def _spans(comparison: Comparison) -> list[dict[str, Any]]:
-    return [
-        {"name": span.name, "role": span.role, "start": span.start, "end": span.end, "shading": span.shading}
-        for span in (span for pair in comparison.pairs for span in (*episode_spans(pair), *left_out_spans(pair)))
-    ]
+    """What is shaded: episodes with their number in the list of the unit in that ``row``, and what was left out."""
+    spans = []
+    for row, pair in enumerate(comparison.pairs):
+        spans += [_span(span, row=row, number=number) for number, span in enumerate(episode_spans(pair), start=1)]
+        spans += [_span(span, row=row, number=None) for span in left_out_spans(pair)]
+    return spans
+
+
+def _span(span: Span, *, row: int, number: int | None) -> dict[str, Any]:
+    looks = {"name": span.name, "role": span.role, "shading": span.shading}
+    return {**looks, "start": span.start, "end": span.end, "row": row, "number": number}
 
 
 def _places(bout: Bout, comparison: Comparison) -> list[dict[str, Any]]:

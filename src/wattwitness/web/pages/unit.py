@@ -19,13 +19,13 @@ from wattwitness.model.settings import CompareSettings
 from wattwitness.rider.zone_sets import ZONE_SETS
 from wattwitness.sections.over_rides.registry import study_sections
 from wattwitness.web.answers import shown, told, words_of
-from wattwitness.web.pages.unit_question import question_of_form
+from wattwitness.web.pages.unit_question import claim_choices, question_of_form
 from wattwitness.web.pages.verdict_signs import signs_of
 from wattwitness.web.place import place_of
 from wattwitness.words.estimates import reads_briefly
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import bench_study
-from wattwitness.workflows.unit_view import changed_by, groups_of, unit_on
+from wattwitness.workflows.unit_view import changed_by, claims_on, groups_of, unit_on
 
 RULES = (
     (DecisionRule.CONFORMANCE_PROBABILITY, "probability of conformance, with a limit of risk"),
@@ -55,6 +55,7 @@ def _unit(request: Request) -> Response:
         signs=[] if view.study is None else signs_of(view.study),
         asked=view.asked,
         published=list(PUBLISHED),
+        claims=claim_choices(claims_on(place.bench), view.asked.claim),
         rules=RULES,
         zone_sets=[zones.name for zones in ZONE_SETS],
         groups=groups_of(view),
@@ -99,7 +100,7 @@ async def _about(request: Request, *, keep: bool) -> str:
 
 def _asked(request: Request, words: dict[str, Any], keep: bool) -> str:
     bench, unit_id = place_of(request).bench, request.path_params["unit"]
-    asked = question_of_form(words)
+    asked = question_of_form(words, claims_on(bench))
     says = changed_by(bench, unit_id, asked, CompareSettings())
     if keep:
         changes.ask_of_unit(bench, unit_id, replace(asked, rides=(), unit=""))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from wattwitness.conformity.claims import PUBLISHED
@@ -12,6 +13,7 @@ from wattwitness.model.errors import SettingInvalid
 from wattwitness.model.ride_list import FieldRider, ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.rider.zone_sets import ZONE_SETS
+from wattwitness.sections.small_print import promise_words
 from wattwitness.web.answers import number_of
 
 LIMITS = {
@@ -29,16 +31,21 @@ LIMITS = {
     "faults_per_h": (0, 100),
 }
 OWN = "own"
+ON_BENCH = "on the bench: "
+STATED = "stated"
 MOST_RIDERS = 500
 MOST_LETTERS = 200
 
 
-def question_of_form(words: Mapping[str, Any]) -> ListedStudy:
-    """What is asked. Raises SettingInvalid for a number out of its range, UnknownName for a name that is not known."""
+def question_of_form(words: Mapping[str, Any], claims: Sequence[Claim]) -> ListedStudy:
+    """What is asked; ``claims`` are those on the bench.
+
+    Raises SettingInvalid for a number out of its range, UnknownName for a name that is not known.
+    """
     rule = _text(words, "rule")
     return ListedStudy(
         rides=(),
-        claim=_claim(words),
+        claim=_claim(words, claims),
         rule=DecisionRule(rule) if rule in {one.value for one in DecisionRule} else None,
         risk=_number(words, "risk"),
         at_w=_number(words, "at_w"),
@@ -54,15 +61,26 @@ def question_of_form(words: Mapping[str, Any]) -> ListedStudy:
     )
 
 
-def _claim(words: Mapping[str, Any]) -> Claim | None:
-    name = _text(words, "claim")
+def claim_choices(claims: Sequence[Claim], asked: Claim | None) -> list[tuple[str, str]]:
+    """Claims on the bench but the one ``asked`` already: what the form sends, and what is read."""
+    others = [claim for claim in claims if asked is None or replace(claim, name=asked.name) != asked]
+    return [(ON_BENCH + claim.name, f"{claim.source}: {promise_words(claim)}") for claim in others]
+
+
+def _claim(words: Mapping[str, Any], claims: Sequence[Claim]) -> Claim | None:
+    name = str(words.get("claim") or "")
     if not name:
         return None
+    if name.startswith(ON_BENCH):
+        found = next((claim for claim in claims if claim.name == name.removeprefix(ON_BENCH)), None)
+        if found is None:
+            raise SettingInvalid("That claim is not on the bench.", where="claim", hint="Load the page again.")
+        return replace(found, name=STATED)
     if name != OWN:
         return PUBLISHED.get(name)
     to_w = _number(words, "to_w")
     claim = Claim(
-        name="stated",
+        name=STATED,
         source=_text(words, "source") or "the limit stated",
         status=ClaimStatus.STATED,
         limit_pct=_number(words, "limit_pct"),

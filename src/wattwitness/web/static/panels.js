@@ -117,6 +117,7 @@ export class Panels {
       },
       hooks: {
         drawClear: [(u) => this.behind(u)],
+        draw: [(u) => { if (u === this.plots()[0]) { this.spans.forEach((span) => this.numbered(u, span)); } }],
         setCursor: [(u) => { if (u.cursor.event) { this.read(u.cursor.left < 0 ? null : u.posToVal(u.cursor.left, "x")); } }],
         setSelect: [(u) => this.selected(u)],
       },
@@ -208,6 +209,23 @@ export class Panels {
     }
     ctx.fillRect(left, top, ratio, height);
     ctx.fillRect(left + width - ratio, top, ratio, height);
+    ctx.restore();
+  }
+
+  /* The number an episode has in the list beside the panels, at its start; a row for each unit. */
+  numbered(u, span) {
+    const ratio = devicePixelRatio, size = 13 * ratio, x = Math.max(u.valToPos(span.start, "x", true), u.bbox.left);
+    if (!span.number || u.valToPos(span.end, "x", true) < u.bbox.left || x > u.bbox.left + u.bbox.width - size) { return; }
+    const { ctx } = u, y = u.bbox.top + span.row * size;
+    ctx.save();
+    ctx.font = `bold ${11 * ratio}px system-ui, sans-serif`;
+    ctx.textBaseline = "top";
+    ctx.textAlign = "left";
+    const width = ctx.measureText(span.number).width + 4 * ratio;
+    ctx.fillStyle = colour("card");
+    ctx.fillRect(x, y, width, size);
+    ctx.fillStyle = colour("ink");
+    ctx.fillText(span.number, x + 2 * ratio, y + ratio);
     ctx.restore();
   }
 

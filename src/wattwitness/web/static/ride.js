@@ -136,7 +136,7 @@ function startClock(k, offset) {
     }, 120);
   };
   field.addEventListener("input", () => {
-    const value = Number(field.value.replace(MINUS_SIGN, "-"));
+    const value = Number(field.value.replace(MINUS_SIGN, "-").replace(",", "."));
     if (field.value.trim() && Number.isFinite(value)) { slide.value = value - start; tried(value); }
   });
   slide.addEventListener("input", () => {
