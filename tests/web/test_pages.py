@@ -224,6 +224,24 @@ def test_a_unit_is_published_without_names_and_its_files_are_handed_out(served: 
         assert served.ask(bad).status == 404
 
 
+def test_a_ride_is_published_with_all_its_units_and_the_notes_that_were_chosen(served: Server) -> None:
+    for text in ("for all to read", "for nobody"):
+        served.send("/notes", {"about": "ride", "about_id": 4, "text": text})
+    chosen = re.findall(r'name="(note-\d+)"> [^:]+: for all to read', served.page("/rides/4/publish").text)
+    started = served.send("/rides/4/publish", {chosen[0]: True, "notes": "and this"})
+    assert done(served, started)["state"] == "done"
+    links = re.findall(r'href="(/published/[^"]+)"[^>]*>results.json', served.page("/rides/4/publish").text)
+    pairs = json.loads(served.ask(links[0]).text)["units"]
+    assert len(pairs) == 2
+    page = re.findall(r'href="(/published/[^"]+)"[^>]*>report.html', served.page("/rides/4/publish").text)
+    text = served.ask(page[0]).text
+    assert "for all to read" in text
+    assert "and this" in text
+    assert "for nobody" not in text
+    served.send("/undo")
+    served.send("/undo")
+
+
 def test_a_task_is_stopped(served: Server) -> None:
     started = served.send("/rides/3/publish", {"white": True, "dark": True})
     served.send(f"/tasks/{started.words['task']['name']}/stop")

@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from wattwitness.workflows.bench import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.compare import RecordingChoice
 from wattwitness.workflows.meters import read_meters
 from wattwitness.workflows.publish_all import PublishOptions, publish_comparison, publish_found
-from wattwitness.workflows.ride_view import bout_of
+from wattwitness.workflows.ride_view import bout_of, bout_settings
 from wattwitness.workflows.unit_view import unit_on
 
 FOLDER = "published"
@@ -49,24 +49,23 @@ def publish_unit(bench: Path, unit_id: int, options: PublishOptions, *, progress
 
 
 def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress: Progress) -> str:
-    """Publish a ride against its reference; returns the name of the publication."""
-    ride = bout_of(bench, ride_id).asked
-    listed, folder = listed_ride(bench, ride), _new_folder(bench, "ride", ride_id)
-    choices = [
-        RecordingChoice(argument=listed.reference, mapping=listed.mapping),
-        RecordingChoice(argument=listed.unit, label=ride.unit, mapping=listed.mapping),
+    """Publish a ride, every unit of it against the reference as on its page; returns the publication's name."""
+    bout, folder = bout_of(bench, ride_id), _new_folder(bench, "ride", ride_id)
+    listed = [listed_ride(bench, ride) for ride in bout.rides]
+    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].mapping)]
+    choices += [
+        RecordingChoice(argument=one.unit, label=ride.unit, mapping=one.mapping)
+        for one, ride in zip(listed, bout.rides, strict=True)
     ]
-    settings = replace(
-        ride_settings(bench, ride.unit_id),
-        offsets_s=() if ride.noted.offset_s is None else (ride.noted.offset_s,),
-        stretches_out=ride.noted.stretches_out,
-    )
+    settings = bout_settings(bout, ride_settings(bench, bout.asked.unit_id))
     publish_comparison(
         choices,
         settings,
         folder,
         _checked(options),
-        meters_of=lambda compared: read_meters(listed.reference_meter, [listed.unit_meter], compared=compared),
+        meters_of=lambda compared: read_meters(
+            listed[0].reference_meter, [one.unit_meter for one in listed], compared=compared
+        ),
         progress=progress,
     )
     return folder.name

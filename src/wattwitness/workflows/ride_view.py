@@ -66,6 +66,12 @@ def bout_of(bench: Path, ride_id: int) -> Bout:
     return Bout(rides=(asked, *others))
 
 
+def bout_settings(bout: Bout, settings: CompareSettings) -> CompareSettings:
+    """The settings with what the tester said of this bout: offsets by hand, and stretches left out."""
+    offsets = tuple(ride.noted.offset_s for ride in bout.rides)
+    return replace(settings, offsets_s=offsets, stretches_out=bout.asked.noted.stretches_out)
+
+
 class OpenRides:
     """Recordings, clocks and comparisons of the rides that were looked at last. Safe for several threads."""
 
@@ -131,9 +137,7 @@ class OpenRides:
         def compare() -> Comparison:
             recordings = [self.recording(bout.asked, "reference")]
             recordings += [self.recording(ride, "unit") for ride in bout.rides]
-            offsets = tuple(ride.noted.offset_s for ride in bout.rides)
-            chosen = replace(settings, offsets_s=offsets, stretches_out=bout.asked.noted.stretches_out)
-            return compare_recordings(recordings, chosen, meters=self._meters(bout))
+            return compare_recordings(recordings, bout_settings(bout, settings), meters=self._meters(bout))
 
         return self._once(key, compare)
 

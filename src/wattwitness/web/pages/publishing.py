@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -10,9 +11,11 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from wattwitness.bench.notes import About
 from wattwitness.render.inks import Ground
 from wattwitness.web.answers import shown, told, words_of
 from wattwitness.web.place import Place, place_of
+from wattwitness.workflows.bench_changes import notes_of
 from wattwitness.workflows.publish_all import PublishOptions
 from wattwitness.workflows.published import (
     Published,
@@ -54,6 +57,7 @@ def _page(request: Request, about: str, about_id: int, name: str, back: str) -> 
         request,
         "publish.html",
         about=about,
+        kept_notes=notes_of(place.bench, About(about), about_id),
         name=name,
         back=back,
         grounds=GROUNDS,
@@ -73,7 +77,8 @@ async def _make_unit(request: Request) -> Response:
     def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
         return publish_unit(place.bench, unit_id, options, progress=tell)
 
-    return _begun(place, unit.name, words, make, f"/units/{unit_id}/publish")
+    notes = await run_in_threadpool(_notes, place.bench, About.UNIT, unit_id, words)
+    return _begun(place, unit.name, words, notes, make, f"/units/{unit_id}/publish")
 
 
 async def _make_ride(request: Request) -> Response:
@@ -83,18 +88,26 @@ async def _make_ride(request: Request) -> Response:
     def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
         return publish_ride(place.bench, ride_id, options, progress=tell)
 
-    return _begun(place, f"{ride.noted.name} of {ride.unit}", words, make, f"/rides/{ride_id}/publish")
+    notes = await run_in_threadpool(_notes, place.bench, About.RIDE, ride_id, words)
+    return _begun(place, f"{ride.noted.name} of {ride.unit}", words, notes, make, f"/rides/{ride_id}/publish")
+
+
+def _notes(bench: Path, about: About, about_id: int, words: dict[str, Any]) -> str:
+    """The kept notes that were ticked, then what was written for this publication."""
+    chosen = [note.text for note in notes_of(bench, about, about_id) if words.get(f"note-{note.id}") is True]
+    return "\n\n".join(text for text in (*chosen, str(words.get("notes", ""))) if text.strip())
 
 
 def _begun(
     place: Place,
     name: str,
     words: dict[str, Any],
+    notes: str,
     make: Callable[[PublishOptions, Callable[[str], None]], str],
     page: str,
 ) -> Response:
     options = PublishOptions(
-        notes=str(words.get("notes", "")),
+        notes=notes,
         grounds=tuple(ground for ground, _ in GROUNDS if words.get(ground.value) is True) or (Ground.WHITE,),
         with_names=words.get("with_names") is True,
         with_evidence=words.get("with_evidence") is True,
