@@ -96,6 +96,10 @@ class Server:
         }
         return self.ask(path, method=method, body=content, headers=headers)
 
+    def undo(self) -> Answer:
+        """Take the last change back, as the page of the record offers it."""
+        return self.send(re.findall(r'data-post="(/undo/\d+)"', self.page("/record").text)[0])
+
     def kill(self) -> None:
         """End at once, as a crash does."""
         self.process.kill()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import socket
@@ -41,8 +42,6 @@ def put(server: Server, batch: str, name: str, content: bytes) -> Answer:
 
 def watched(server: Server, task: dict[str, str]) -> dict[str, str]:
     """The last state of a task; its events end with it."""
-    import json
-
     events = server.page(f"/tasks/{task['name']}/events").text
     last: dict[str, str] = json.loads(events.strip().rsplit("data: ", 1)[1])
     return last
@@ -217,7 +216,19 @@ def test_one_recording_alone_has_its_answer(server: Server) -> None:
     assert proposed(server, batch) == []
     assert server.page(f"/add/{batch}/alone/{file}/1").status == 200
     assert "cannot show a constant error" in server.ask(f"/add/{batch}/alone/{file}/1/answer").words["html"]
-    assert server.send(f"/add/{batch}/keep-alone/{file}").words == {"goes_to": "/"}
+    goes_to = server.send(f"/add/{batch}/keep-alone/{file}").words["goes_to"]
+    assert bench_holds(server.bench, check=True).originals == before + 1
+    assert "day 8 bike.csv" in server.page(goes_to).text
+    assert "cannot show a constant error" in server.ask(f"{goes_to}/answer").words["html"]
+    assert f'href="{goes_to}"' in server.page("/").text
+    publishing = server.send(f"{goes_to}/publish", {"white": True, "with_names": True})
+    assert watched(server, publishing.words["task"])["state"] == "done"
+    page = server.page(f"{goes_to}/publish").text
+    results = re.findall(r'href="(/published/alone-[^"]+)"[^>]*>results.json', page)
+    assert json.loads(server.ask(results[0]).text)["recording"]["file_name"] == "day 8 bike.csv"
+    assert server.send(f"{goes_to}/take-off").words == {"goes_to": "/"}
+    assert f'href="{goes_to}"' not in server.page("/").text
+    assert server.page(goes_to).status == 404
     assert bench_holds(server.bench, check=True).originals == before + 1
 
 

@@ -38,14 +38,14 @@ def test_localhost_is_this_machine_too(empty: Server) -> None:
 
 @pytest.mark.parametrize("origin", ["http://evil.example", "null", "", "https://127.0.0.1", "http://127.0.0.1:1"])
 def test_a_page_of_another_site_changes_nothing(empty: Server, origin: str) -> None:
-    answer = empty.ask("/undo", method="POST", body=b"{}", headers=_ours(empty, Origin=origin))
+    answer = empty.ask("/undo/1", method="POST", body=b"{}", headers=_ours(empty, Origin=origin))
     assert answer.status == 403
     assert answer.words["error"]["slug"] == "from_elsewhere"
 
 
 @pytest.mark.parametrize("site", ["cross-site", "same-site", "other"])
 def test_what_the_browser_says_of_a_request_is_believed(empty: Server, site: str) -> None:
-    assert empty.ask("/undo", method="POST", body=b"{}", headers=_ours(empty, Sec_Fetch_Site=site)).status == 403
+    assert empty.ask("/undo/1", method="POST", body=b"{}", headers=_ours(empty, Sec_Fetch_Site=site)).status == 403
     sent = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": "no-cors", "Sec-Fetch-Dest": "script"}
     assert empty.ask("/", headers=sent).status == 403
     frame = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "iframe"}
@@ -59,7 +59,7 @@ def test_a_link_from_elsewhere_may_be_followed(empty: Server) -> None:
 
 @pytest.mark.parametrize("token", ["", "x" * 32, "ü".encode().decode("latin-1")])
 def test_without_the_token_nothing_changes(empty: Server, token: str) -> None:
-    answer = empty.ask("/undo", method="POST", body=b"{}", headers=_ours(empty, X_Wattwitness_Token=token))
+    answer = empty.ask("/undo/1", method="POST", body=b"{}", headers=_ours(empty, X_Wattwitness_Token=token))
     assert answer.status == 403
     assert answer.words["error"]["slug"] == "stale_page"
 
@@ -94,7 +94,7 @@ def test_more_than_a_form_holds_is_refused_before_it_is_read(empty: Server) -> N
     with socket.create_connection(("127.0.0.1", empty.port), timeout=30) as line:
         head = "".join(f"{name}: {value}\r\n" for name, value in _ours(empty).items())
         line.sendall(
-            f"POST /undo HTTP/1.1\r\nHost: 127.0.0.1:{empty.port}\r\n{head}Content-Length: 3000000000\r\n\r\n".encode()
+            f"POST /notes HTTP/1.1\r\nHost: 127.0.0.1:{empty.port}\r\n{head}Content-Length: 3000000000\r\n\r\n".encode()
         )
         assert b" 413 " in line.recv(4096).split(b"\r\n")[0]
 

@@ -122,7 +122,7 @@ def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
         ("/rides/1/exclude", {"reason": "the strap was loose"}),
         ("/rides/1/clock", {"ride": 1, "offset_s": "-3.5"}),
         ("/rides/1/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"}),
-        ("/rides/1/stretches/0/take-in", {}),
+        ("/rides/1/stretches/0/10.0/take-in", {}),
         ("/notes", {"about": "ride", "about_id": 1, "text": "Mine."}),
         ("/units/2/rename", {"name": "hub of the bike"}),
         ("/rides/4/take-off", {}),
@@ -133,11 +133,27 @@ def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
     assert "the strap was loose" in page
     assert "a bottle" in page
     for _ in changes:
-        assert served.send("/undo").words.get("goes_to")
-    assert served.send("/undo").words["says"] == "There is nothing to take back."
+        offered = re.findall(r'data-post="(/undo/\d+)"', served.page("/record").text)[0]
+        assert served.send(offered).words.get("goes_to")
+        assert "was taken back before" in served.send(offered).words["error"]["what"]
+    assert "/undo/" not in served.page("/record").text
     assert "Mine." not in served.page("/rides/1").text
     assert "left out of the study" not in served.page("/rides/1").text
     assert "rear hub" in served.page("/").text
+
+
+def test_a_page_that_has_grown_old_takes_nothing_else_back(served: Server) -> None:
+    """Two tabs: what one of them shows as the last change is not, once the other has changed something."""
+    served.send("/rides/1/exclude", {"reason": "one"})
+    old = re.findall(r'data-post="(/undo/\d+)"', served.page("/").text)[0]
+    served.send("/rides/1/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"})
+    served.send("/rides/1/leave-out", {"from_s": 50, "to_s": 60, "reason": "a bell"})
+    assert "another came after it" in served.send(old).words["error"]["what"]
+    served.send("/rides/1/stretches/0/10.0/take-in")
+    assert "no longer there" in served.send("/rides/1/stretches/0/10.0/take-in").words["error"]["what"]
+    assert "a bell" in served.page("/rides/1").text
+    for _ in range(4):
+        served.undo()
 
 
 @pytest.mark.parametrize(
@@ -158,7 +174,7 @@ def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
         ("/units/1/ask", {"risk": "2"}, "risk"),
         ("/units/1/ask", {"field": "nobody"}, "field"),
         ("/units/1/ask", {"zones": "own", "own_zones": "a; 90\nb; 80\nc"}, "own_zones"),
-        ("/rides/1/stretches/7/take-in", {}, ""),
+        ("/rides/1/stretches/7/10.0/take-in", {}, ""),
     ],
 )
 def test_what_makes_no_sense_is_said_at_its_field(served: Server, path: str, words: dict[str, Any], where: str) -> None:
@@ -186,7 +202,7 @@ def test_what_another_question_changes_is_said_before_it_is_kept(served: Server)
     assert served.send("/units/2/ask", limit).words["goes_to"] == "/units/2"
     assert "Nothing would change" in served.send("/units/2/would-change", limit).words["says"]
     assert 'value="3.0"' in served.page("/units/2").text
-    served.send("/undo")
+    served.undo()
 
 
 def test_a_claim_once_asked_is_offered_for_other_units_too(served: Server) -> None:
@@ -200,8 +216,8 @@ def test_a_claim_once_asked_is_offered_for_other_units_too(served: Server) -> No
     served.send("/units/1/ask", chosen)
     assert 'value="the maker’s &lt;b&gt;page&lt;/b&gt;"' in served.page("/units/1").text
     assert served.send("/units/1/ask", {"claim": "on the bench: of nobody"}).words["error"]["where"] == "claim"
-    served.send("/undo")
-    served.send("/undo")
+    served.undo()
+    served.undo()
     assert offered not in served.page("/units/1").text
 
 
@@ -237,8 +253,8 @@ def test_a_ride_is_published_with_all_its_units_and_the_notes_that_were_chosen(s
     assert "for all to read" in text
     assert "and this" in text
     assert "for nobody" not in text
-    served.send("/undo")
-    served.send("/undo")
+    served.undo()
+    served.undo()
 
 
 def test_a_task_is_stopped(served: Server) -> None:
@@ -261,7 +277,7 @@ def test_a_change_never_leads_to_another_place(served: Server, page: str) -> Non
     }
     words = json.dumps({"about": "bench", "about_id": 0, "text": "a note"}).encode()
     assert served.ask("/notes", method="POST", body=words, headers=headers).words["goes_to"] == "/"
-    served.send("/undo")
+    served.undo()
 
 
 def test_zones_may_be_written_with_decimal_commas() -> None:
@@ -277,4 +293,4 @@ def test_a_ride_and_its_study_speak_of_one_reference(served: Server) -> None:
     assert "0.7" in served.ask("/rides/4/answer", headers={"Accept": "application/json"}).words["html"]
     settings = ride_settings(served.bench, 2)
     assert settings.reference_uncertainty_pct == 0.7
-    served.send("/undo")
+    served.undo()

@@ -95,6 +95,16 @@ def test_worksheets_are_kept_opened_saved_and_weighed_together(server: Server) -
     assert (there.meter, there.gravity_m_s2, len(there.readings)) == ("kept pedals", 9.8, 28)
     together = server.send("/weighing/together", {f"sheet-{name}": True for name in names})
     assert "drift" in together.words["into"]["#answer"]
+    away = server.send(f"/weighing/kept/{names[0]}/away").words["into"]["#kept"]
+    assert names[0] not in away
+    assert names[1] in away
+    server.undo()
+    assert names[0] in server.page("/weighing").text
+    server.send(f"/weighing/kept/{names[0]}/away")
+    again = server.send(
+        "/weighing/evaluate", {**form(gain=1.0, date="2026-02-01"), "meter": "kept pedals", "keep": True}
+    )
+    assert names[0] in again.words["into"]["#kept"]
     assert server.send("/weighing/together", {}).status == 400
     assert server.send("/weighing/together", {"sheet-../../etc/passwd": True}).status == 404
 

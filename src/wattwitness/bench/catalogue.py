@@ -23,7 +23,7 @@ from wattwitness.model.errors import (
 )
 
 FILE_NAME = "catalogue.sqlite"
-HEAD = "0002"
+HEAD = "0003"
 """The newest step under ``migrations/versions``; a test holds the two together."""
 
 BEGUN = {FILE_NAME, f"{FILE_NAME}-journal"}

@@ -15,10 +15,25 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from wattwitness.bench.tables import CHANGES, CLAIMS, METERS, NOTES, RIDES, SETUPS, STRETCHES, STUDIES, UNITS
+from wattwitness.bench.tables import (
+    CHANGES,
+    CLAIMS,
+    LONE_RECORDINGS,
+    METERS,
+    NOTES,
+    PUT_AWAY,
+    RIDES,
+    SETUPS,
+    STRETCHES,
+    STUDIES,
+    UNITS,
+)
 from wattwitness.model.errors import UnknownName
 
-CHANGED = {table.name: table for table in (UNITS, RIDES, STRETCHES, STUDIES, CLAIMS, NOTES, METERS, SETUPS)}
+CHANGED = {
+    table.name: table
+    for table in (UNITS, RIDES, STRETCHES, STUDIES, CLAIMS, NOTES, METERS, SETUPS, LONE_RECORDINGS, PUT_AWAY)
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,16 +85,22 @@ class Record:
             self._connection.execute(CHANGES.insert().values(made_at=now_utc(), what=what, back=back))
 
 
-def undo_last(connection: sa.Connection) -> str:
+def undo_last(connection: sa.Connection, expected: int | None = None) -> str:
     """Take the last change back that is not undone, and return its sentence (empty: there is none).
 
-    Raises ValueError where it cannot be taken back, or the record is not one that this program wrote, and what the
-    catalogue does where two rows would claim the same name.
+    ``expected`` is the number of the change that is meant (``None``: whichever is the last). Raises ValueError where it
+    cannot be taken back, or the record is not one that this program wrote, and what the catalogue does where two rows
+    would claim the same name.
     """
     asked = sa.select(CHANGES).where(CHANGES.c.undone_at.is_(None)).order_by(CHANGES.c.id.desc())
     last = connection.execute(asked).mappings().first()
-    if last is None:
+    if last is None and expected is None:
         return ""
+    if last is None:
+        raise ValueError("it was taken back before")
+    if expected is not None and last["id"] != expected:
+        already = last["id"] < expected
+        raise ValueError("it was taken back before" if already else f"another came after it, “{last['what']}”")
     for step in checked_back(last["back"]):
         _take_back(connection, step)
     connection.execute(CHANGES.update().where(CHANGES.c.id == last["id"]).values(undone_at=now_utc()))

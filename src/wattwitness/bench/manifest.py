@@ -28,6 +28,9 @@ EDITION = 1
 TABLES = tuple(table for table in METADATA.sorted_tables if table is not RESULTS)
 """Figures that were computed elsewhere are not taken on trust: they are computed again."""
 
+ADDED = {"0002": {"lone_recordings", "put_away"}}
+"""Tables that a catalogue of an older step does not have yet; its rows are the same otherwise."""
+
 MOST_PARTS = 10_000
 MOST_OFFSET_S = 1e9
 MOST_LETTERS = 2_000_000
@@ -79,14 +82,17 @@ def rows_of_manifest(text: str) -> Rows:
         raise NoManifest("its list of contents does not say its edition")
     if edition > EDITION or (catalogue > HEAD and catalogue.isdigit()):
         raise NewerManifest
-    if set(content) != {"format", "edition", "catalogue", "program", "columns", "rows"} or catalogue != HEAD:
+    known = catalogue == HEAD or catalogue in ADDED
+    if set(content) != {"format", "edition", "catalogue", "program", "columns", "rows"} or not known:
         raise NoManifest("its list of contents is of another form")
-    if content["columns"] != {table.name: table.c.keys() for table in TABLES}:
+    there = [table for table in TABLES if table.name not in ADDED.get(catalogue, ())]
+    if content["columns"] != {table.name: table.c.keys() for table in there}:
         raise NoManifest("its list of contents names other tables")
     rows = content["rows"]
-    if not isinstance(rows, Mapping) or set(rows) != {table.name for table in TABLES}:
+    if not isinstance(rows, Mapping) or set(rows) != {table.name for table in there}:
         raise NoManifest("its list of contents names other tables")
-    found = {table.name: [_row(table, row) for row in _list(rows[table.name], table.name)] for table in TABLES}
+    found: Rows = {table.name: [] for table in TABLES}
+    found |= {table.name: [_row(table, row) for row in _list(rows[table.name], table.name)] for table in there}
     _check_sense(found)
     return found
 
@@ -101,6 +107,9 @@ def _check_sense(rows: Rows) -> None:
             raise NoManifest(f"the ride “{ride['name']}” is made of recordings that make no ride")
         if (temperature_c is not None and not -40 <= temperature_c <= 60) or abs(offset_s or 0.0) > MOST_OFFSET_S:
             raise NoManifest(f"the ride “{ride['name']}” has a temperature or an offset that no ride has")
+    for lone in rows["lone_recordings"]:
+        if lone["part"] is not None and not 1 <= lone["part"] <= MOST_PARTS:
+            raise NoManifest(f"the recording “{lone['name']}” is no part of a file")
     for stretch in rows["stretches"]:
         if not 0 <= stretch["from_s"] < stretch["to_s"] or not stretch["reason"].strip():
             raise NoManifest("a stretch that was left out ends before it begins, or has no reason")

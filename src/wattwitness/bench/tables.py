@@ -96,6 +96,21 @@ NOTES = sa.Table(
     sa.Column("written_at", sa.Text, nullable=False),
     sa.Column("text", sa.Text, nullable=False),
 )
+LONE_RECORDINGS = sa.Table(
+    "lone_recordings",
+    METADATA,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("recording_sha256", sa.Text, sa.ForeignKey("recordings.sha256"), nullable=False),
+    sa.Column("part", sa.Integer),
+    sa.Column("mapping_sha256", sa.Text, sa.ForeignKey("recordings.sha256")),
+)
+PUT_AWAY = sa.Table(
+    "put_away",
+    METADATA,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("file_sha256", sa.Text, sa.ForeignKey("recordings.sha256"), nullable=False, unique=True),
+)
 CHANGES = sa.Table(
     "changes",
     METADATA,

@@ -130,14 +130,14 @@ def recording(recording: str, out: Path, name: str, mapping: Path | None, quiet:
     Exit status: as for alone.
     """
     from wattwitness.cli.progress import StatusLine
+    from wattwitness.workflows.compare import RecordingChoice
     from wattwitness.workflows.publish_all import publish_alone
 
     chosen = _chosen(options)
     settings = alone_settings_from(options)
     with StatusLine(quiet=quiet) as progress:
-        report, written = publish_alone(
-            recording, settings, out, chosen, label=name, mapping=mapping, progress=progress
-        )
+        choice = RecordingChoice(argument=recording, label=name, mapping=mapping)
+        report, written = publish_alone(choice, settings, out, chosen, progress=progress)
     _say(out, written, chosen)
     return 0 if report.mean_w is not None else 3
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -61,7 +61,7 @@ def set_facts(bench: Path, ride_id: int, facts: RideFacts) -> None:
     """Put a ride's facts right. Raises SettingInvalid, UnknownName."""
     checked = checked_facts(facts)
     values = {"ride_group" if key == "group" else key: value for key, value in asdict(checked).items()}
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         twin = sa.select(RIDES.c.id).where(
             RIDES.c.unit_id == ride.unit_id, RIDES.c.name == values["name"], RIDES.c.id != ride_id
@@ -79,7 +79,7 @@ def set_facts(bench: Path, ride_id: int, facts: RideFacts) -> None:
 def set_offset(bench: Path, ride_id: int, offset_s: float | None) -> None:
     """Give the unit's clock by hand, or (``None``) leave it to be found. Raises SettingInvalid, UnknownName."""
     value = _within(offset_s, -MOST_OFFSET_S, MOST_OFFSET_S, "offset_s", "s")
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         record.change(RIDES, ride_id, offset_s=value)
         said = "is found by the program again" if value is None else f"was given by hand: {value:g} s to add"
@@ -89,7 +89,7 @@ def set_offset(bench: Path, ride_id: int, offset_s: float | None) -> None:
 def set_excluded(bench: Path, ride_id: int, reason: str) -> None:
     """Leave a ride out of its study with a reason, or (empty) let it count. Raises SettingInvalid, UnknownName."""
     why = _line(reason, "reason")
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         record.change(RIDES, ride_id, excluded=why)
         said = f"was left out: {why}" if why else "counts again"
@@ -106,21 +106,25 @@ def leave_out(bench: Path, ride_id: int, stretch: LeftOutStretch) -> None:
             where="from_s, to_s",
             hint="Give both in seconds after the reference’s first sample.",
         )
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         record.add(STRETCHES, ride_id=ride_id, from_s=stretch.from_s, to_s=stretch.to_s, reason=reason)
         where = f"{clock_time(stretch.from_s)} to {clock_time(stretch.to_s)}"
         record.done(f"{where} of “{ride.noted.name}” of {ride.unit} was left out: {reason}.")
 
 
-def take_in_again(bench: Path, ride_id: int, place: int) -> None:
-    """Have a stretch compared again; ``place`` counts from 0 those of ``stretches_out``. Raises UnknownName."""
-    with _changing(bench) as (connection, record):
+def take_in_again(bench: Path, ride_id: int, place: int, *, from_s: float | None = None) -> None:
+    """Have a stretch compared again; ``place`` counts from 0 those of ``stretches_out``.
+
+    ``from_s`` is where the stretch began that the tester saw in that place (``None``: not known). Raises UnknownName.
+    """
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         ids = stretch_ids(connection, ride_id)
-        if not 0 <= place < len(ids):
-            raise UnknownName("There is no such stretch.", where=ride.noted.name, hint="Load the page again.")
-        stretch = ride.noted.stretches_out[place]
+        there = ride.noted.stretches_out[place] if 0 <= place < len(ids) else None
+        if there is None or (from_s is not None and abs(there.from_s - from_s) > 0.5):
+            raise UnknownName("That stretch is no longer there.", where=ride.noted.name, hint="Load the page again.")
+        stretch = there
         record.remove(STRETCHES, ids[place])
         where = f"{clock_time(stretch.from_s)} to {clock_time(stretch.to_s)}"
         record.done(f"{where} of “{ride.noted.name}” of {ride.unit} is compared again.")
@@ -128,7 +132,7 @@ def take_in_again(bench: Path, ride_id: int, place: int) -> None:
 
 def take_off(bench: Path, ride_id: int) -> None:
     """Take a ride off the bench; its originals stay. Raises UnknownName."""
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         for stretch_id in stretch_ids(connection, ride_id):
             record.remove(STRETCHES, stretch_id)
@@ -142,7 +146,7 @@ def take_off(bench: Path, ride_id: int) -> None:
 def rename_unit(bench: Path, unit_id: int, name: str) -> None:
     """Call a unit otherwise. Raises SettingInvalid, UnknownName."""
     called = _line(name, "name", needed=True)
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         before = _unit_name(connection, bench, unit_id)
         twin = sa.select(UNITS.c.id).where(UNITS.c.name == called, UNITS.c.id != unit_id)
         if connection.execute(twin).first() is not None:
@@ -158,7 +162,7 @@ def ask_of_unit(bench: Path, unit_id: int, asked: ListedStudy) -> bool:
 
     ``False`` where just that was asked already. Raises UnknownName.
     """
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         unit = _unit_name(connection, bench, unit_id)
         changed = put_question(connection, record, unit_id, asked)
         record.done(f"What is asked of {unit} was changed.")
@@ -179,7 +183,7 @@ def describe_meter(
 
         version = version or load_meter_file(described).setup.firmware
         original = keep(bench, described)
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         if original is not None:
             put_original(connection, original)
         meter_id = meter_id_of(connection, record, called)
@@ -189,7 +193,7 @@ def describe_meter(
 
 def unit_is_meter(bench: Path, unit_id: int, meter: str) -> None:
     """Say which meter a unit is (empty: none), so that its setup on each day counts. Raises UnknownName."""
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         unit = _unit_name(connection, bench, unit_id)
         record.change(UNITS, unit_id, meter_id=_meter_id(connection, bench, meter))
         record.done(f"{unit} is the meter {meter} now." if meter else f"{unit} is no meter on record now.")
@@ -197,7 +201,7 @@ def unit_is_meter(bench: Path, unit_id: int, meter: str) -> None:
 
 def references_are_meter(bench: Path, meter: str) -> None:
     """Say that one meter wrote the reference of every ride. Raises UnknownName."""
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         meter_id = _meter_id(connection, bench, meter)
         for ride in rides_of(connection, bench):
             record.change(RIDES, ride.id, reference_meter_id=meter_id)
@@ -206,7 +210,7 @@ def references_are_meter(bench: Path, meter: str) -> None:
 
 def reference_is_meter(bench: Path, ride_id: int, meter: str) -> None:
     """Say which meter wrote a ride's reference (empty: not known). Raises UnknownName."""
-    with _changing(bench) as (connection, record):
+    with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         record.change(RIDES, ride_id, reference_meter_id=_meter_id(connection, bench, meter))
         record.done(f"The reference of “{ride.noted.name}” of {ride.unit} is {meter or 'not known'} now.")
@@ -219,14 +223,14 @@ def add_note(bench: Path, about: About, about_id: int, text: str) -> None:
         raise SettingInvalid(
             "A note holds some words, and at most 20,000 letters.", where="text", hint="Write it shorter, or in parts."
         )
-    with _changing(bench) as (_connection, record):
+    with changing(bench) as (_connection, record):
         put_note(record, about, about_id, words)
         record.done(f"A note was written: {words.splitlines()[0][:60]}")
 
 
 def remove_note(bench: Path, note_id: int) -> None:
     """Take a note away. Raises UnknownName."""
-    with _changing(bench) as (_connection, record):
+    with changing(bench) as (_connection, record):
         record.remove(NOTES, note_id)
         record.done("A note was taken away.")
 
@@ -255,24 +259,33 @@ def record_of(bench: Path) -> list[Change]:
         return changes_of(connection)
 
 
-def undo(bench: Path) -> str:
-    """Take the last change back and return its sentence; empty where there is none. Raises BenchInvalid."""
+def last_of(record: Sequence[Change]) -> int | None:
+    """The number of the last change that stands and can be taken back; ``None`` where there is none."""
+    return next((change.id for change in record if not change.undone), None)
+
+
+def undo(bench: Path, expected: int | None = None) -> str:
+    """Take the last change back and return its sentence; empty where there is none.
+
+    ``expected`` is the number of the change that was last when the tester looked. Raises BenchInvalid.
+    """
     try:
         with catalogue(bench, write=True) as connection:
             try:
-                return undo_last(connection)
+                return undo_last(connection, expected)
             except IntegrityError as error:
                 raise ValueError("something on the bench stands on it now") from error
     except (ValueError, TypeError, KeyError) as error:
         raise BenchInvalid(
-            f"The last change cannot be taken back: {error}.",
+            f"The change cannot be taken back: {error}.",
             where=str(bench),
-            hint="Change it by hand; nothing was altered.",
+            hint="Nothing was altered. Load the page again to see what was changed last, or change it by hand.",
         ) from error
 
 
 @contextmanager
-def _changing(bench: Path) -> Iterator[tuple[sa.Connection, Record]]:
+def changing(bench: Path) -> Iterator[tuple[sa.Connection, Record]]:
+    """One change in one step: the catalogue to change, and the record it is written to."""
     with catalogue(bench, write=True) as connection:
         yield connection, Record(connection)
 

@@ -19,6 +19,7 @@ from wattwitness.model.setup import MeterFile
 from wattwitness.workflows.copies import warned_of_copies
 from wattwitness.workflows.measure import measure_pair
 from wattwitness.workflows.meters import Meters, findings_of_pair, with_meter
+from wattwitness.workflows.own_names import under_its_own_name
 from wattwitness.workflows.together import meters_together
 from wattwitness.workflows.unusable import pair_without_clock
 from wattwitness.workflows.votes import with_other_meters
@@ -34,12 +35,22 @@ def silent(_stage: str) -> None:
 class RecordingChoice:
     """One recording asked for: ``argument`` is a path, ``FILE#2`` for its second recording; ``label`` may be empty.
 
-    ``mapping`` is a saved column mapping, for a table that needs one.
+    ``mapping`` is a saved column mapping, for a table that needs one. ``file_name`` is the name the file came with,
+    where it lies under another.
     """
 
     argument: str
     label: str = ""
     mapping: Path | None = None
+    file_name: str = ""
+
+
+def read_choice(choice: RecordingChoice) -> Recording:
+    """One recording, labelled. Raises a WattwitnessError for anything that cannot be read."""
+    from wattwitness.readers.open import read_one
+
+    recording = under_its_own_name(read_one(choice.argument, mapping=choice.mapping), choice.file_name)
+    return replace(recording, label=choice.label) if choice.label else recording
 
 
 def read_choices(choices: Sequence[RecordingChoice], *, progress: Progress = silent) -> tuple[Recording, ...]:
@@ -48,7 +59,7 @@ def read_choices(choices: Sequence[RecordingChoice], *, progress: Progress = sil
     A single file that holds several recordings gives them all, so that a file with two power sources can be compared
     with itself. Raises a WattwitnessError for anything that cannot be read, TooFewRecordings for fewer than two.
     """
-    from wattwitness.readers.open import read_one, read_recordings, split_part
+    from wattwitness.readers.open import read_recordings, split_part
 
     if len(choices) == 1:
         progress(f"reading {Path(choices[0].argument).name}")
@@ -63,9 +74,8 @@ def read_choices(choices: Sequence[RecordingChoice], *, progress: Progress = sil
         return recordings
     recordings_read: list[Recording] = []
     for choice in choices:
-        progress(f"reading {Path(choice.argument).name}")
-        recording = read_one(choice.argument, mapping=choice.mapping)
-        recordings_read.append(replace(recording, label=choice.label) if choice.label else recording)
+        progress(f"reading {choice.file_name or Path(choice.argument).name}")
+        recordings_read.append(read_choice(choice))
     return tuple(recordings_read)
 
 

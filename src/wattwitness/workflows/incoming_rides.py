@@ -12,15 +12,17 @@ from pathlib import Path
 
 from wattwitness.bench.catalogue import catalogue
 from wattwitness.bench.json_form import from_text, to_text
+from wattwitness.bench.lone_recordings import LoneRecording
 from wattwitness.bench.originals import keep
-from wattwitness.bench.rides import KeptRide, put_original, rides_of
+from wattwitness.bench.rides import KeptRide, rides_of
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.errors import MappingInvalid, SettingInvalid
 from wattwitness.model.inspection import RecordingInspection
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.readers.open import split_part
+from wattwitness.readers.words import plain_text
 from wattwitness.workflows.bench import add_rides
-from wattwitness.workflows.bench_changes import RideFacts, checked_facts
+from wattwitness.workflows.bench_changes import MOST_LETTERS, RideFacts, checked_facts
 from wattwitness.workflows.incoming import (
     RIDES,
     Arrival,
@@ -33,6 +35,7 @@ from wattwitness.workflows.incoming import (
     throw_away,
 )
 from wattwitness.workflows.incoming_read import FileFacts, facts_known, mapping_path, read_facts
+from wattwitness.workflows.lone_recordings import keep_lone_recordings, lone_recordings_on
 from wattwitness.workflows.matching import Match, match_ride, match_rides
 from wattwitness.workflows.pairing import REFERENCE_WORDS, WORDS, Proposal, propose_what_is_there
 from wattwitness.workflows.saved_words import put_text
@@ -426,13 +429,32 @@ def _is_usable(bench: Path, batch: Batch, arrival: Arrival) -> bool:
     return facts is None or bool(facts.recordings) or facts.columns_in_doubt
 
 
-def keep_alone(bench: Path, batch_id: str, file: str) -> None:
-    """Keep the bytes of a recording that has no partner; it leaves the batch. Raises SettingInvalid and as ``keep``."""
+def keep_alone(bench: Path, batch_id: str, file: str) -> list[int]:
+    """Keep a file whose recordings have no partner, and return their numbers on the bench; it leaves the batch.
+
+    Raises SettingInvalid and as ``keep``.
+    """
     batch = batch_of(bench, batch_id)
     arrival = next((one for one in batch.here if one.id == file), None)
     if arrival is None:
         raise SettingInvalid("This file is no longer here.", where=file[:40], hint="Load the page again.")
+    facts = read_facts(bench, batch_id, arrival)
+    if not facts.recordings:
+        raise SettingInvalid("This file holds no recording.", where=arrival.name, hint="Take it out.")
     original = keep(bench, path_of_arrival(bench, batch_id, arrival))
-    with catalogue(bench, write=True) as connection:
-        put_original(connection, original)
+    mapping = keep(bench, mapping_path(bench, facts.mapping)) if facts.mapping else None
+    called = plain_text(arrival.name, MOST_LETTERS)
+    parts = [None] if len(facts.recordings) == 1 else list(range(1, len(facts.recordings) + 1))
+    lone = [
+        LoneRecording(
+            name=called if part is None else f"{called}, recording {part}",
+            original=original,
+            part=part,
+            mapping=mapping,
+        )
+        for part in parts
+    ]
+    keep_lone_recordings(bench, lone)
     _leave(bench, batch, {file})
+    kept = [one for one in lone_recordings_on(bench) if one.original.sha256 == original.sha256]
+    return [one.id for one in kept]

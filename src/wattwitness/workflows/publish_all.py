@@ -7,7 +7,7 @@ default.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from wattwitness.model.alone import AloneReport
@@ -19,7 +19,14 @@ from wattwitness.model.study import Study
 from wattwitness.render.inks import Ground
 from wattwitness.sections.tester_notes import with_notes
 from wattwitness.workflows.anonymous_study import without_names
-from wattwitness.workflows.compare import Progress, RecordingChoice, compare_recordings, read_choices, silent
+from wattwitness.workflows.compare import (
+    Progress,
+    RecordingChoice,
+    compare_recordings,
+    read_choice,
+    read_choices,
+    silent,
+)
 from wattwitness.workflows.meters import Meters
 
 LONGEST_NOTES_BYTES = 200_000
@@ -109,28 +116,23 @@ def publish_comparison(
 
 
 def publish_alone(
-    argument: str,
+    choice: RecordingChoice,
     settings: AloneSettings,
     folder: Path,
     options: PublishOptions,
     *,
-    label: str = "",
-    mapping: Path | None = None,
     progress: Progress = silent,
 ) -> tuple[AloneReport, tuple[Path, ...]]:
     """Look at one recording and publish what it shows of itself."""
-    from wattwitness.readers.open import read_one
     from wattwitness.render.folder import check_folder
     from wattwitness.workflows.alone import alone_recording
     from wattwitness.workflows.evidence import handed_on_alone
 
     check_folder(folder, replace=options.replace)
-    progress(f"reading {Path(argument).name}")
-    recording = read_one(argument, mapping=mapping)
-    if label:
-        recording = replace(recording, label=label)
+    progress(f"reading {choice.file_name or Path(choice.argument).name}")
+    recording = read_choice(choice)
     if not options.with_names:
-        recording = handed_on_alone(recording, RecordingChoice(argument=argument, label=label, mapping=mapping))
+        recording = handed_on_alone(recording, choice)
     report = alone_recording(recording, settings)
     return report, publish_found(report, folder, options, progress=progress)
 

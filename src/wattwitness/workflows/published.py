@@ -12,24 +12,25 @@ from pathlib import Path
 
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
-from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.workflows.bench import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.compare import RecordingChoice
+from wattwitness.workflows.lone_recordings import choice_of, lone_recording_on
 from wattwitness.workflows.meters import read_meters
-from wattwitness.workflows.publish_all import PublishOptions, publish_comparison, publish_found
+from wattwitness.workflows.publish_all import PublishOptions, publish_alone, publish_comparison, publish_found
 from wattwitness.workflows.ride_view import bout_of, bout_settings
 from wattwitness.workflows.unit_view import unit_on
 
 FOLDER = "published"
-NAME = re.compile(r"(unit|ride)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
+NAME = re.compile(r"(unit|ride|alone)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
 MOST_NOTES_LETTERS = 200_000
 Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Published:
-    """One publication: the folder's name, what it is about (``unit`` or ``ride``, and its number), when it was made
-    (ISO 8601, UTC), and its files in the order of their names.
+    """One publication: the folder's name, what it is about (``unit``, ``ride`` or ``alone``, and its number), when it
+    was made (ISO 8601, UTC), and its files in the order of their names.
     """
 
     name: str
@@ -52,9 +53,10 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
     """Publish a ride, every unit of it against the reference as on its page; returns the publication's name."""
     bout, folder = bout_of(bench, ride_id), _new_folder(bench, "ride", ride_id)
     listed = [listed_ride(bench, ride) for ride in bout.rides]
-    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].mapping)]
+    reference = bout.asked.files["reference"].file_name
+    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].mapping, file_name=reference)]
     choices += [
-        RecordingChoice(argument=one.unit, label=ride.unit, mapping=one.mapping)
+        RecordingChoice(argument=one.unit, label=ride.unit, mapping=one.mapping, file_name=ride.files["unit"].file_name)
         for one, ride in zip(listed, bout.rides, strict=True)
     ]
     settings = bout_settings(bout, ride_settings(bench, bout.asked.unit_id))
@@ -71,8 +73,15 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
     return folder.name
 
 
+def publish_lone_recording(bench: Path, lone_id: int, options: PublishOptions, *, progress: Progress) -> str:
+    """Publish what a recording shows of itself; returns the name of the publication."""
+    lone, folder = lone_recording_on(bench, lone_id), _new_folder(bench, "alone", lone_id)
+    publish_alone(choice_of(bench, lone), AloneSettings(), folder, _checked(options), progress=progress)
+    return folder.name
+
+
 def published_on(bench: Path, about: str, about_id: int) -> list[Published]:
-    """The publications of one unit or ride, the last first."""
+    """The publications of one unit, ride or recording by itself, the last first."""
     place = bench / FOLDER
     folders = [folder for folder in place.iterdir() if folder.is_dir()] if place.is_dir() else []
     found = [made for made in (_published(folder) for folder in folders) if made is not None]

@@ -30,6 +30,7 @@ from wattwitness.workflows.bench import listed_ride
 from wattwitness.workflows.bench_changes import MOST_OFFSET_S
 from wattwitness.workflows.compare import compare_recordings
 from wattwitness.workflows.meters import Meters, read_meters
+from wattwitness.workflows.own_names import under_its_own_name
 from wattwitness.workflows.trial_offset import trial_offset
 
 MOST_OPEN = 6
@@ -87,9 +88,8 @@ class OpenRides:
 
         def read() -> Recording:
             listed = listed_ride(self._bench, ride)
-            found = read_one(getattr(listed, side), mapping=listed.mapping)
-            source = replace(found.source, file_name=original.file_name)
-            return replace(found, source=source, label=ride.unit if side == "unit" else found.label)
+            found = under_its_own_name(read_one(getattr(listed, side), mapping=listed.mapping), original.file_name)
+            return replace(found, label=ride.unit) if side == "unit" else found
 
         return self._once(("recording", original.sha256, ride.parts[side], _mapping(ride), side, ride.unit), read)
 

@@ -6,11 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import sqlalchemy as sa
+
+from wattwitness.bench.catalogue import catalogue
+from wattwitness.bench.lone_recordings import put_away_of
 from wattwitness.bench.originals import Original
+from wattwitness.bench.tables import PUT_AWAY
 from wattwitness.model.errors import SettingInvalid, WorksheetInvalid
 from wattwitness.model.hanging_weights import LoadStep, Side, WeighingReport, Worksheet
 from wattwitness.readers.words import plain_text
 from wattwitness.readers.worksheet import LIMIT_BYTES, MARK, NUMBER_KEYS, load_worksheet, parse_worksheet
+from wattwitness.workflows.bench_changes import changing
 from wattwitness.workflows.kept_texts import keep_text, original_called, texts_beginning
 from wattwitness.workflows.typed_lines import said_of_rows
 from wattwitness.workflows.weigh import weigh_worksheets
@@ -61,7 +67,7 @@ def _number(text: str) -> str:
 def keep_worksheet(bench: Path, worksheet: Worksheet) -> Original:
     """Keep a worksheet on the bench in the form that the reader reads. Raises OutputNotWritable."""
     name = " ".join(part for part in ("hanging weights", worksheet.meter[:60], worksheet.date) if part)
-    return keep_text(bench, worksheet_text(worksheet), f"{name}.csv")
+    return _listed_again(bench, keep_text(bench, worksheet_text(worksheet), f"{name}.csv"))
 
 
 def keep_worksheet_text(bench: Path, text: str, name: str) -> Original:
@@ -71,18 +77,42 @@ def keep_worksheet_text(bench: Path, text: str, name: str) -> Original:
     except WorksheetInvalid as error:
         hint = "Correct what is named, or begin with the empty worksheet that this page offers."
         raise WorksheetInvalid(error.what, where="text", hint=hint) from error
-    return keep_text(bench, text, name if name.lower().endswith(ENDINGS) else f"{name or 'worksheet'}.csv")
+    kept = keep_text(bench, text, name if name.lower().endswith(ENDINGS) else f"{name or 'worksheet'}.csv")
+    return _listed_again(bench, kept)
 
 
 def kept_worksheets(bench: Path) -> list[tuple[Original, Worksheet]]:
-    """Every worksheet on the bench that can be read, by meter and date."""
+    """Every worksheet on the bench that can be read and was not put away, by meter and date."""
     found = []
+    with catalogue(bench) as connection:
+        away = put_away_of(connection)
     for original in texts_beginning(bench, MARK, endings=ENDINGS, most_bytes=LIMIT_BYTES):
+        if original.sha256 in away:
+            continue
         try:
             found.append((original, kept_worksheet(bench, original.sha256)))
         except WorksheetInvalid:
             continue  # never kept by this page: it came among recordings, and was told of there
     return sorted(found, key=lambda one: (one[1].meter, one[1].date, one[0].file_name))
+
+
+def put_worksheet_away(bench: Path, sha256: str) -> None:
+    """Have a worksheet listed no more; its bytes stay. Raises UnknownName, WorksheetInvalid."""
+    worksheet = kept_worksheet(bench, sha256)
+    with changing(bench) as (connection, record):
+        if sha256 not in put_away_of(connection):
+            record.add(PUT_AWAY, file_sha256=sha256)
+        record.done(f"The worksheet of {worksheet.meter or 'a meter'}, “{worksheet.source}”, was put away.")
+
+
+def _listed_again(bench: Path, original: Original) -> Original:
+    """What is kept once more is listed again."""
+    with changing(bench) as (connection, record):
+        again = connection.execute(sa.select(PUT_AWAY.c.id).where(PUT_AWAY.c.file_sha256 == original.sha256)).scalar()
+        if again is not None:
+            record.remove(PUT_AWAY, again)
+        record.done(f"The worksheet “{original.file_name}” is listed again.")
+    return original
 
 
 def kept_worksheet(bench: Path, sha256: str) -> Worksheet:

@@ -21,17 +21,19 @@ from hypothesis import strategies as st
 
 from wattwitness.bench.archive import MANIFEST, read_archive, write_archive
 from wattwitness.bench.catalogue import catalogue, new_bench
+from wattwitness.bench.lone_recordings import LoneRecording
 from wattwitness.bench.manifest import manifest_text
 from wattwitness.bench.notes import About
-from wattwitness.bench.originals import original_path
+from wattwitness.bench.originals import keep, original_path
 from wattwitness.bench.rides import originals_of
-from wattwitness.bench.tables import UNITS
+from wattwitness.bench.tables import PUT_AWAY, UNITS
 from wattwitness.model.claim import Claim, ClaimStatus
 from wattwitness.model.errors import ArchiveInvalid, BenchInvalid, BenchNewer, OutputExists, WattwitnessError
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.lone_recordings import keep_lone_recordings, lone_recordings_on
 
 
 def names(folder: Path) -> list[str]:
@@ -67,6 +69,11 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     changes.add_note(bench, About.RIDE, 1, "=SUM(A1)\n../../etc/passwd")
     changes.describe_meter(bench, "pedals", since_day="2026-01-01", described=files / "meter.toml")
     changes.reference_is_meter(bench, 1, "pedals")
+    alone = keep(bench, files / "b1.fit")
+    keep_lone_recordings(bench, [LoneRecording(name="b1.fit, recording 2", original=alone, part=2, mapping=alone)])
+    with changes.changing(bench) as (_connection, record):
+        record.add(PUT_AWAY, file_sha256=alone.sha256)
+        record.done("A file was put away.")
     changes.take_off(bench, 2)
     return bench
 
@@ -253,6 +260,7 @@ HOSTILE: dict[str, Callable[[Path, Path], Path]] = {
     "another table": changed_manifest(lambda m: m["rows"].update(results=[])),
     "another column": changed_manifest(lambda m: m["columns"]["units"].append("x")),
     "a row too short": changed_manifest(lambda m: m["rows"]["units"][0].pop()),
+    "a part that no file has": cell("lone_recordings", "part", 0),
     "a hash that is a path": cell("recordings", "sha256", "../../../../etc/passwd"),
     "a name that is a path": cell("recordings", "file_name", "../x.fit"),
     "a size that is a word": cell("recordings", "size_bytes", "3"),
@@ -311,6 +319,23 @@ def test_a_newer_edition_is_said_to_be_newer(archive: Path, tmp_path: Path) -> N
         made = changed_manifest(lambda m, change=change: m.update(change))  # type: ignore[misc]
         with pytest.raises(BenchNewer):
             read_archive(made(archive, tmp_path / "newer.zip"), tmp_path / "new", progress=quiet)
+
+
+def test_an_export_of_an_older_catalogue_is_taken_in(archive: Path, tmp_path: Path) -> None:
+    """Tables that it does not know yet are empty; one that is missing without that reason is refused."""
+
+    def older(manifest: dict[str, Any]) -> None:
+        manifest["catalogue"] = "0002"
+        for name in ("lone_recordings", "put_away"):
+            del manifest["columns"][name], manifest["rows"][name]
+
+    read_archive(changed_manifest(older)(archive, tmp_path / "old.zip"), tmp_path / "old", progress=quiet)
+    assert lone_recordings_on(tmp_path / "old") == []
+    read_archive(archive, tmp_path / "new", progress=quiet)
+    assert [one.part for one in lone_recordings_on(tmp_path / "new")] == [2]
+    bad = changed_manifest(lambda manifest: manifest.update(catalogue="0002"))(archive, tmp_path / "bad.zip")
+    with pytest.raises(ArchiveInvalid):
+        read_archive(bad, tmp_path / "bad", progress=quiet)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -13,11 +13,12 @@ from wattwitness.bench.catalogue import new_bench
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.errors import MappingInvalid, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
-from wattwitness.model.settings import CompareSettings
+from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.readers.csv_mapping import parse_mapping
 from wattwitness.readers.csv_units import unit_of
 from wattwitness.workflows import bench as bench_workflow
 from wattwitness.workflows.bench import bench_holds, bench_study
+from wattwitness.workflows.bench_changes import undo
 from wattwitness.workflows.incoming import Announced, Arrival, announce, batch_of, batches, begin_batch
 from wattwitness.workflows.incoming_columns import TIME, ColumnsSaid, meanings, save_columns, show_columns
 from wattwitness.workflows.incoming_parts import receive
@@ -30,6 +31,12 @@ from wattwitness.workflows.incoming_rides import (
     match_sides,
     propose,
     proposed_before,
+)
+from wattwitness.workflows.lone_recordings import (
+    lone_recording_on,
+    lone_recordings_on,
+    lone_report,
+    take_lone_recording_off,
 )
 
 POWER, CADENCE = "power_w|w", "cadence_rpm|rpm"
@@ -273,10 +280,30 @@ def test_one_recording_alone_can_be_kept(bench: Path) -> None:
     proposed = propose(bench, batch)
     assert not proposed.rides
     assert [one.shown for one in proposed.unused] == ["day 1 bike.csv"]
-    keep_alone(bench, batch, arrivals["day 1 bike.csv"].id)
+    kept = keep_alone(bench, batch, arrivals["day 1 bike.csv"].id)
     holds = bench_holds(bench, check=True)
     assert (holds.originals, holds.wrong) == (1, ())
     assert batches(bench) == []
+    assert [(one.id, one.name) for one in lone_recordings_on(bench)] == [(kept[0], "day 1 bike.csv")]
+    report = lone_report(bench, lone_recording_on(bench, kept[0]), AloneSettings())
+    assert report.recording.source.file_name == "day 1 bike.csv"
+
+
+def test_a_recording_alone_is_alone_until_a_ride_is_made_of_it(bench: Path) -> None:
+    batch, arrivals = batch_with(bench, {"day 1 bike.csv": table(1)})
+    for _ in range(2):  # a second time changes nothing
+        keep_alone(bench, batch, arrivals["day 1 bike.csv"].id)
+        batch, arrivals = batch_with(bench, {"day 1 bike.csv": table(1)})
+    (lone,) = lone_recordings_on(bench)
+    take_lone_recording_off(bench, lone.id)
+    assert lone_recordings_on(bench) == []
+    undo(bench)
+    assert lone_recordings_on(bench) == [lone]
+    batch, _ = batch_with(bench, pair(1))
+    keep_rides(bench, batch, propose(bench, batch).rides)
+    assert lone_recordings_on(bench) == []
+    with pytest.raises(UnknownName, match="no recording"):
+        lone_recording_on(bench, lone.id)
 
 
 def test_a_new_file_makes_a_new_proposal(bench: Path) -> None:

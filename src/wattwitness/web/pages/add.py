@@ -244,13 +244,13 @@ def _alone_answer(request: Request) -> Response:
     argument = f"{path}#{number}" if len(facts.recordings) > 1 else str(path)
     mapping = mapping_path(bench, facts.mapping) if facts.mapping else None
     report = alone_file(argument, AloneSettings(), mapping=mapping)
-    return told({"html": part("add_alone_answer.html", sections=alone_sections(report))})
+    return told({"html": part("alone_answer.html", sections=alone_sections(report))})
 
 
 def _keep_alone(request: Request) -> Response:
     bench, batch, arrival = _file(request)
-    keep_alone(bench, batch.id, arrival.id)
-    return told({"goes_to": "/"})
+    kept = keep_alone(bench, batch.id, arrival.id)
+    return told({"goes_to": f"/alone/{kept[0]}" if kept else "/"})
 
 
 ROUTES: list[BaseRoute] = [

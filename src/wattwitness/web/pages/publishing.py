@@ -16,12 +16,14 @@ from wattwitness.render.inks import Ground
 from wattwitness.web.answers import shown, told, words_of
 from wattwitness.web.place import Place, place_of
 from wattwitness.workflows.bench_changes import notes_of
+from wattwitness.workflows.lone_recordings import lone_recording_on
 from wattwitness.workflows.publish_all import PublishOptions
 from wattwitness.workflows.published import (
     Published,
     as_one_file,
     file_of,
     publication_on,
+    publish_lone_recording,
     publish_ride,
     publish_unit,
     published_on,
@@ -51,13 +53,19 @@ def _of_ride(request: Request) -> Response:
     return _page(request, "ride", ride.id, f"{ride.noted.name} of {ride.unit}", f"/rides/{ride.id}")
 
 
+def _of_lone(request: Request) -> Response:
+    lone = lone_recording_on(place_of(request).bench, request.path_params["lone"])
+    return _page(request, "alone", lone.id, lone.name, f"/alone/{lone.id}")
+
+
 def _page(request: Request, about: str, about_id: int, name: str, back: str) -> Response:
     place = place_of(request)
+    may_have_notes = about in (About.UNIT, About.RIDE)
     return shown(
         request,
         "publish.html",
         about=about,
-        kept_notes=notes_of(place.bench, About(about), about_id),
+        kept_notes=notes_of(place.bench, About(about), about_id) if may_have_notes else [],
         name=name,
         back=back,
         grounds=GROUNDS,
@@ -90,6 +98,16 @@ async def _make_ride(request: Request) -> Response:
 
     notes = await run_in_threadpool(_notes, place.bench, About.RIDE, ride_id, words)
     return _begun(place, f"{ride.noted.name} of {ride.unit}", words, notes, make, f"/rides/{ride_id}/publish")
+
+
+async def _make_lone(request: Request) -> Response:
+    words, place, lone_id = await words_of(request), place_of(request), request.path_params["lone"]
+    lone = await run_in_threadpool(lone_recording_on, place.bench, lone_id)
+
+    def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
+        return publish_lone_recording(place.bench, lone_id, options, progress=tell)
+
+    return _begun(place, lone.name, words, str(words.get("notes", "")), make, f"/alone/{lone_id}/publish")
 
 
 def _notes(bench: Path, about: About, about_id: int, words: dict[str, Any]) -> str:
@@ -144,6 +162,8 @@ ROUTES: list[BaseRoute] = [
     Route("/units/{unit:int}/publish", _make_unit, methods=["POST"]),
     Route("/rides/{ride:int}/publish", _of_ride),
     Route("/rides/{ride:int}/publish", _make_ride, methods=["POST"]),
+    Route("/alone/{lone:int}/publish", _of_lone),
+    Route("/alone/{lone:int}/publish", _make_lone, methods=["POST"]),
     Route("/published/{name}/all", _whole),
     Route("/published/{name}/{number:int}", _file),
 ]

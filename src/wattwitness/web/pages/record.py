@@ -15,13 +15,12 @@ from wattwitness.workflows import bench_changes as changes
 
 
 def _record(request: Request) -> Response:
-    return shown(request, "record.html", changes=changes.record_of(place_of(request).bench))
+    record = changes.record_of(place_of(request).bench)
+    return shown(request, "record.html", changes=record, last=changes.last_of(record))
 
 
 def _undo(request: Request) -> Response:
-    said = changes.undo(place_of(request).bench)
-    if not said:
-        return told({"says": "There is nothing to take back."})
+    changes.undo(place_of(request).bench, request.path_params["change"])
     return told({"goes_to": came_from(request)})
 
 
@@ -43,7 +42,7 @@ def _remove_note(request: Request) -> Response:
 
 ROUTES: list[BaseRoute] = [
     Route("/record", _record),
-    Route("/undo", _undo, methods=["POST"]),
+    Route("/undo/{change:int}", _undo, methods=["POST"]),
     Route("/notes", _write_note, methods=["POST"]),
     Route("/notes/{note:int}/remove", _remove_note, methods=["POST"]),
 ]

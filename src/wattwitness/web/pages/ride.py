@@ -208,8 +208,8 @@ async def _leave_out(request: Request) -> Response:
 
 
 async def _take_in(request: Request) -> Response:
-    ride, place = request.path_params["ride"], request.path_params["place"]
-    await run_in_threadpool(changes.take_in_again, place_of(request).bench, ride, place)
+    ride, place, from_s = (request.path_params[name] for name in ("ride", "place", "from_s"))
+    await run_in_threadpool(changes.take_in_again, place_of(request).bench, ride, place, from_s=from_s)
     return told({"goes_to": f"/rides/{ride}"})
 
 
@@ -230,5 +230,5 @@ ROUTES: list[BaseRoute] = [
     Route("/rides/{ride:int}/trial/{number:int}", _trial),
     Route("/rides/{ride:int}/clock", _clock, methods=["POST"]),
     Route("/rides/{ride:int}/leave-out", _leave_out, methods=["POST"]),
-    Route("/rides/{ride:int}/stretches/{place:int}/take-in", _take_in, methods=["POST"]),
+    Route("/rides/{ride:int}/stretches/{place:int}/{from_s:float}/take-in", _take_in, methods=["POST"]),
 ]

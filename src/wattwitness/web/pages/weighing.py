@@ -31,6 +31,7 @@ from wattwitness.workflows.worksheets import (
     keep_worksheet_text,
     kept_worksheet,
     kept_worksheets,
+    put_worksheet_away,
     typed_worksheet,
     weigh_kept,
 )
@@ -44,6 +45,7 @@ STEPS = (
     (LoadStep.ZERO_AFTER.value, "unloaded, after"),
 )
 MARKED = "sheet-"
+AWAY = "The worksheet was put away. It stands on record, where that can be taken back."
 
 
 def _weighing(request: Request) -> Response:
@@ -139,6 +141,11 @@ def _one(request: Request) -> Response:
     return download(path.read_bytes(), "hanging-weights.csv", "text/csv; charset=utf-8")
 
 
+def _away(request: Request) -> Response:
+    put_worksheet_away(place_of(request).bench, request.path_params["sha256"])
+    return told({"into": {"#kept": part("weighing_kept.html", kept=_kept(request))}, "says": AWAY})
+
+
 def _blank(_request: Request) -> Response:
     return download(blank_text().encode(), "hanging-weights.csv", "text/csv; charset=utf-8")
 
@@ -150,4 +157,5 @@ ROUTES: list[BaseRoute] = [
     Route("/weighing/take", _take, methods=["POST"]),
     Route("/weighing/blank", _blank),
     Route("/weighing/kept/{sha256}", _one),
+    Route("/weighing/kept/{sha256}/away", _away, methods=["POST"]),
 ]

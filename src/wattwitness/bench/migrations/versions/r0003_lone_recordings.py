@@ -1,0 +1,28 @@
+"""Recordings kept without a second one, and kept files that are put away."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0003"
+down_revision = "0002"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Add the two tables; what the catalogue holds stays as it is."""
+    op.create_table(
+        "lone_recordings",
+        sa.Column("id", sa.Integer, primary_key=True),
+        sa.Column("name", sa.Text, nullable=False),
+        sa.Column("recording_sha256", sa.Text, sa.ForeignKey("recordings.sha256"), nullable=False),
+        sa.Column("part", sa.Integer),
+        sa.Column("mapping_sha256", sa.Text, sa.ForeignKey("recordings.sha256")),
+    )
+    op.create_table(
+        "put_away",
+        sa.Column("id", sa.Integer, primary_key=True),
+        sa.Column("file_sha256", sa.Text, sa.ForeignKey("recordings.sha256"), nullable=False, unique=True),
+    )
