@@ -240,6 +240,19 @@ def test_a_unit_is_published_without_names_and_its_files_are_handed_out(served: 
         assert served.ask(bad).status == 404
 
 
+def test_all_units_are_published_side_by_side(served: Server) -> None:
+    assert 'href="/publish"' in served.page("/").text
+    assert done(served, served.send("/publish", {"white": True}))["state"] == "done"
+    page = served.page("/publish").text
+    links = dict(re.findall(r'href="(/published/[^"]+)"[^>]*>(results.json|report.html)', page))
+    by_name = {name: served.ask(link).text for link, name in links.items()}
+    units = [study["unit"] for study in json.loads(by_name["results.json"])["studies"]]
+    assert len(units) == 2
+    assert "rear hub" in units
+    assert "2 units side by side" in by_name["report.html"].replace("\u00a0", " ")
+    assert "onerror=" not in by_name["report.html"].replace("onerror=&", "")
+
+
 def test_a_ride_is_published_with_all_its_units_and_the_notes_that_were_chosen(served: Server) -> None:
     for text in ("for all to read", "for nobody"):
         served.send("/notes", {"about": "ride", "about_id": 4, "text": text})

@@ -174,32 +174,46 @@ def study(rides: Path, out: Path, reference: str, unit: str, processes: int | No
 
 @publish.command()
 @click.argument("folder", type=Place, metavar="BENCH")
-@click.option("--unit", default="", metavar="NAME", help="The unit, by its name on the bench. Default: the only one.")
+@click.option(
+    "--unit",
+    "units",
+    multiple=True,
+    metavar="NAME",
+    help="The unit, by its name on the bench; several stand side by side. Default: the only one.",
+)
 @question_options
 @processes_option
 @_publishing
 @setting_options
-def bench(folder: Path, out: Path, unit: str, processes: int | None, quiet: bool, **options: Any) -> int:
-    """Judge a unit over its rides on a bench and publish what was found.
+def bench(folder: Path, out: Path, units: tuple[str, ...], processes: int | None, quiet: bool, **options: Any) -> int:
+    """Judge a unit over its rides on a bench, or several side by side, and publish what was found.
 
-    Exit status: as for bench study.
+    Exit status: as for bench study; of several units the worst.
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.model.ride_list import ListedStudy
     from wattwitness.workflows.bench import bench_study
     from wattwitness.workflows.publish_all import check_publication, publish_found
-    from wattwitness.workflows.study_outcome import outcome_of_study
+    from wattwitness.workflows.study_outcome import worst_of_studies
 
     chosen = _chosen(options)
     asked = asked_of(options)
     settings = settings_from(options)
     check_publication(out, chosen, recordings=folder)
-    listed = with_changes(ListedStudy(rides=(), unit=unit), **asked)
     with StatusLine(quiet=quiet) as progress:
-        found = bench_study(folder, listed, settings, progress=progress, processes=processes)
-        written = publish_found(found, out, chosen, progress=progress)
+        found = tuple(
+            bench_study(
+                folder,
+                with_changes(ListedStudy(rides=(), unit=unit), **asked),
+                settings,
+                progress=progress,
+                processes=processes,
+            )
+            for unit in dict.fromkeys(units or ("",))
+        )
+        written = publish_found(found[0] if len(found) == 1 else found, out, chosen, progress=progress)
     _say(out, written, chosen)
-    return outcome_of_study(found).value
+    return worst_of_studies(found).value
 
 
 def _chosen(options: dict[str, Any]) -> PublishOptions:

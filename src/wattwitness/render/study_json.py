@@ -29,6 +29,16 @@ def study_text(study: Study, unused: Sequence[tuple[str, str]] = ()) -> str:
     return json.dumps(study_to_json(study, unused), indent=2, ensure_ascii=False, allow_nan=False)
 
 
+def studies_text(studies: Sequence[Study]) -> str:
+    """Several studies, each as ``study_text`` has it, under ``studies``."""
+    whole = {
+        "schema_version": SCHEMA_VERSION,
+        "version": studies[0].version,
+        "studies": [study_to_json(study) for study in studies],
+    }
+    return json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
+
+
 def study_to_json(study: Study, unused: Sequence[tuple[str, str]] = ()) -> JsonObject:
     """The study under the names of its own fields; ``unused`` are files that belong to no ride, with the reason."""
     return {

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from wattwitness.model.alone import AloneReport
 from wattwitness.model.comparison import Comparison
 from wattwitness.model.publication import Publication
+from wattwitness.model.section import Section, Table
 from wattwitness.model.study import Study
 from wattwitness.sections import small_print
 from wattwitness.sections.alone import alone_sections
+from wattwitness.sections.over_rides import method, side_by_side, verdict
 from wattwitness.sections.over_rides.registry import study_sections
 from wattwitness.sections.registry import sections_of
 from wattwitness.words.estimates import counted
@@ -69,3 +72,41 @@ def of_study(study: Study, unused: Sequence[tuple[str, str]] = ()) -> Publicatio
         small_print=small_print.of_study(study, unused),
         data_mark=small_print.data_mark([sha256 for ride in study.rides for sha256 in ride.source_sha256]),
     )
+
+
+def of_studies(studies: Sequence[Study]) -> Publication:
+    """Several units side by side, each under its own name; at least one."""
+    rides = counted(sum(len(study.rides) for study in studies), "ride")
+    title = f"{counted(len(studies), 'unit')} side by side"
+    return Publication(
+        title=title,
+        kind="studies",
+        when=rides,
+        about=f"{title}; {rides}",
+        version=studies[0].version,
+        sections=(
+            side_by_side.build(studies),
+            *(_headed(verdict.build(study), study, place) for place, study in enumerate(studies, start=1)),
+            *(_headed(method.build(study, ()), study, place) for place, study in enumerate(studies, start=1)),
+        ),
+        small_print=small_print.of_studies(studies),
+        data_mark=small_print.data_mark(
+            [sha256 for study in studies for ride in study.rides for sha256 in ride.source_sha256]
+        ),
+    )
+
+
+def _headed(section: Section, study: Study, place: int) -> Section:
+    """A section of one study among others: numbered, with the unit in its title."""
+    unit = sentence_start(clean(study.unit))
+    title = unit if section.name == verdict.NAME else f"{unit}: {_inside(section.title)}"
+    blocks = tuple(
+        replace(block, caption=f"{unit}: {_inside(block.caption)}") if isinstance(block, Table) else block
+        for block in section.blocks
+    )
+    return replace(section, name=f"{section.name}_{place}", title=title, blocks=blocks)
+
+
+def _inside(text: str) -> str:
+    """A title that goes on after a colon; what is written in capitals stays so."""
+    return text if text[1:2].isupper() else f"{text[:1].lower()}{text[1:]}"

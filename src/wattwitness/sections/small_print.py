@@ -75,6 +75,12 @@ def of_study(study: Study, unused: Sequence[tuple[str, str]]) -> tuple[str, ...]
     )
 
 
+def of_studies(studies: Sequence[Study]) -> tuple[str, ...]:
+    """The same of several units, each named."""
+    made, *_ = of_study(studies[0], ())
+    return (made, *(f"{clean(study.unit)}: {line}" for study in studies for line in of_study(study, ())[1:]))
+
+
 def left_out_words(study: Study, unused: Sequence[tuple[str, str]]) -> str:
     """Rides and files that are in no number, and what of private data."""
     parts = []

@@ -59,8 +59,7 @@ def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> DemoBikes:
     OutputNotWritable.
     """
     from wattwitness.render.html import write_html
-    from wattwitness.render.study_html import write_side_by_side_html
-    from wattwitness.sections.publication import of_study
+    from wattwitness.sections.publication import of_studies, of_study
 
     bench = folder / "bench"
     if not (bench / FILE_NAME).is_file():
@@ -80,7 +79,7 @@ def run_demo_bikes(folder: Path, *, progress: Progress = silent) -> DemoBikes:
         studies.append(bench_study(bench, asked, CompareSettings(), progress=progress))
         write_html(of_study(studies[-1]), folder / f"{where.name}.html", replace=True)
     page = folder / "bikes.html"
-    write_side_by_side_html(studies, page, replace=True)
+    write_html(of_studies(studies), page, replace=True)
     return DemoBikes(bench=bench, studies=tuple(studies), page=page)
 
 

@@ -30,6 +30,9 @@ from wattwitness.workflows.compare import (
 from wattwitness.workflows.meters import Meters
 
 LONGEST_NOTES_BYTES = 200_000
+Found = Comparison | AloneReport | Study | tuple[Study, ...]
+"""What can be published: several studies stand side by side."""
+
 PAGE, PAPER, RESULTS, EVIDENCE = "report.html", "report.pdf", "results.json", "evidence.zip"
 
 
@@ -138,7 +141,7 @@ def publish_alone(
 
 
 def publish_found(
-    found: Comparison | AloneReport | Study,
+    found: Found,
     folder: Path,
     options: PublishOptions,
     *,
@@ -160,7 +163,7 @@ def publish_found(
 
 
 def published_files(
-    found: Comparison | AloneReport | Study,
+    found: Found,
     options: PublishOptions,
     *,
     unused: Sequence[tuple[str, str]] = (),
@@ -170,6 +173,8 @@ def published_files(
     """The same files one after the other, each with its name in the folder, for who writes them elsewhere."""
     if isinstance(found, Study) and not options.with_names:
         found, unused = without_names(found, unused)
+    if isinstance(found, tuple) and not options.with_names:
+        found = tuple(without_names(study)[0] for study in found)
     publication, results = _publication(found, unused)
     publication = with_notes(publication, options.notes)
     members: dict[str, bytes] = {}
@@ -179,17 +184,19 @@ def published_files(
     yield from _listed(publication, members, about, options)
 
 
-def _publication(found: Comparison | AloneReport | Study, unused: Sequence[tuple[str, str]]) -> tuple[Publication, str]:
+def _publication(found: Found, unused: Sequence[tuple[str, str]]) -> tuple[Publication, str]:
     """What is said, and the results for a program."""
     from wattwitness.render.alone_json import alone_text
     from wattwitness.render.json_form import comparison_text
-    from wattwitness.render.study_json import study_text
+    from wattwitness.render.study_json import studies_text, study_text
     from wattwitness.sections import publication
 
     if isinstance(found, Comparison):
         return publication.of_comparison(found), comparison_text(found)
     if isinstance(found, AloneReport):
         return publication.of_recording_alone(found), alone_text(found)
+    if isinstance(found, tuple):
+        return publication.of_studies(found), studies_text(found)
     return publication.of_study(found, unused), study_text(found, unused)
 
 

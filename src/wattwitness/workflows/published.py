@@ -19,18 +19,18 @@ from wattwitness.workflows.lone_recordings import choice_of, lone_recording_on
 from wattwitness.workflows.meters import read_meters
 from wattwitness.workflows.publish_all import PublishOptions, publish_alone, publish_comparison, publish_found
 from wattwitness.workflows.ride_view import bout_of, bout_settings
-from wattwitness.workflows.unit_view import unit_on
+from wattwitness.workflows.unit_view import unit_on, units_on
 
 FOLDER = "published"
-NAME = re.compile(r"(unit|ride|alone)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
+NAME = re.compile(r"(unit|ride|alone|bench)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
 MOST_NOTES_LETTERS = 200_000
 Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Published:
-    """One publication: the folder's name, what it is about (``unit``, ``ride`` or ``alone``, and its number), when it
-    was made (ISO 8601, UTC), and its files in the order of their names.
+    """One publication: the folder's name, what it is about (``unit``, ``ride``, ``alone`` with its number; ``bench``
+    with 0), when it was made (ISO 8601, UTC), and its files in the order of their names.
     """
 
     name: str
@@ -46,6 +46,21 @@ def publish_unit(bench: Path, unit_id: int, options: PublishOptions, *, progress
     study = bench_study(bench, ListedStudy(rides=(), unit=unit.name), CompareSettings(), progress=progress)
     folder = _new_folder(bench, "unit", unit_id)
     publish_found(study, folder, _checked(options), progress=progress)
+    return folder.name
+
+
+def publish_side_by_side(bench: Path, options: PublishOptions, *, progress: Progress) -> str:
+    """Publish every unit of the bench side by side; returns the name of the publication. Raises SettingInvalid."""
+    units = units_on(bench)
+    if not units:
+        raise SettingInvalid("There is no unit on the bench.", where="the bench", hint="Add rides first.")
+    studies = []
+    for unit in units:
+        progress(f"judging {unit.name}")
+        asked = ListedStudy(rides=(), unit=unit.name)
+        studies.append(bench_study(bench, asked, CompareSettings(), progress=progress))
+    folder = _new_folder(bench, "bench", 0)
+    publish_found(tuple(studies), folder, _checked(options), progress=progress)
     return folder.name
 
 

@@ -20,7 +20,7 @@ from wattwitness.render.terminal import print_study
 from wattwitness.rider.effects import rider_effects
 from wattwitness.rider.zone_sets import SEVEN
 from wattwitness.sections.over_rides.registry import STUDY_SECTIONS, study_sections
-from wattwitness.sections.publication import of_study
+from wattwitness.sections.publication import of_studies, of_study
 from wattwitness.study.assemble import StudyQuestion, study_of
 
 TWO = Claim(name="two", source="the maker", status=ClaimStatus.STATED, limit_pct=2.0)
@@ -213,3 +213,15 @@ def test_a_difference_within_the_references_uncertainty_blames_nobody() -> None:
     off = [figures(k, bias, error=0.1) for k, bias in enumerate((-1.5, -1.6, -1.4, -1.5, -1.55, -1.45))]
     assert "cannot say that it is the unit that is wrong" in words(study(off, reference_uncertainty_pct=1.0))
     assert "cannot say that it is the unit that is wrong" not in words(study(LOW, reference_uncertainty_pct=1.0))
+
+
+def test_units_side_by_side_are_told_apart_in_every_part() -> None:
+    studies = [replace(study(rides), unit=unit) for rides, unit in ((GOOD, "bike A"), (LOW, "bike A"), ([], "QX"))]
+    found = of_studies(studies)
+    names = [section.name for section in found.sections]
+    assert len(set(names)) == len(names) == 7
+    titles = [section.title for section in found.sections]
+    assert titles[1:4] == ["Bike A", "Bike A", "QX"]
+    captions = [table.caption for name, table in found.tables if name.startswith("verdict_")]
+    assert captions == [f"{unit}: three claims, judged apart" for unit in ("Bike A", "Bike A", "QX")]
+    assert any(line.startswith("QX: No claim was stated") for line in found.small_print)

@@ -25,6 +25,7 @@ from wattwitness.workflows.published import (
     publication_on,
     publish_lone_recording,
     publish_ride,
+    publish_side_by_side,
     publish_unit,
     published_on,
 )
@@ -37,10 +38,15 @@ GROUNDS = (
     (Ground.OVER_LIGHT, "nothing, to be laid over something light"),
     (Ground.OVER_DARK, "nothing, to be laid over something dark"),
 )
+SIDE_BY_SIDE = "all units side by side"
 ALONE = (
     "sandbox allow-scripts; default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:"
 )
 """A published page runs its own script, shut off from the bench: it has no origin, so it can ask nothing of us."""
+
+
+def _of_bench(request: Request) -> Response:
+    return _page(request, "bench", 0, SIDE_BY_SIDE, "")
 
 
 def _of_unit(request: Request) -> Response:
@@ -60,7 +66,7 @@ def _of_lone(request: Request) -> Response:
 
 def _page(request: Request, about: str, about_id: int, name: str, back: str) -> Response:
     place = place_of(request)
-    may_have_notes = about in (About.UNIT, About.RIDE)
+    may_have_notes = about != "alone"
     return shown(
         request,
         "publish.html",
@@ -76,6 +82,16 @@ def _page(request: Request, about: str, about_id: int, name: str, back: str) -> 
 
 def _title(name: str) -> str:
     return f"Publishing {name}"
+
+
+async def _make_bench(request: Request) -> Response:
+    words, place = await words_of(request), place_of(request)
+
+    def make(options: PublishOptions, tell: Callable[[str], None]) -> str:
+        return publish_side_by_side(place.bench, options, progress=tell)
+
+    notes = await run_in_threadpool(_notes, place.bench, About.BENCH, 0, words)
+    return _begun(place, SIDE_BY_SIDE, words, notes, make, "/publish")
 
 
 async def _make_unit(request: Request) -> Response:
@@ -158,6 +174,8 @@ def _made(request: Request) -> Published:
 
 
 ROUTES: list[BaseRoute] = [
+    Route("/publish", _of_bench),
+    Route("/publish", _make_bench, methods=["POST"]),
     Route("/units/{unit:int}/publish", _of_unit),
     Route("/units/{unit:int}/publish", _make_unit, methods=["POST"]),
     Route("/rides/{ride:int}/publish", _of_ride),
