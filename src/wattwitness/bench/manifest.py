@@ -19,7 +19,7 @@ from wattwitness.bench.catalogue import HEAD
 from wattwitness.bench.changes import CHANGED, checked_back
 from wattwitness.bench.json_form import from_text
 from wattwitness.bench.notes import About
-from wattwitness.bench.tables import METADATA, RESULTS
+from wattwitness.bench.tables import LONE_RECORDINGS, METADATA, PUT_AWAY, RESULTS
 from wattwitness.model.claim import Claim
 from wattwitness.model.ride_list import ListedStudy
 
@@ -28,8 +28,14 @@ EDITION = 1
 TABLES = tuple(table for table in METADATA.sorted_tables if table is not RESULTS)
 """Figures that were computed elsewhere are not taken on trust: they are computed again."""
 
-ADDED = {"0002": {"lone_recordings", "put_away"}}
-"""Tables that a catalogue of an older step does not have yet; its rows are the same otherwise."""
+ADDED = {
+    "0002": {
+        "lone_recordings": set(LONE_RECORDINGS.c.keys()),
+        "put_away": set(PUT_AWAY.c.keys()),
+        "rides": {"reference_mapping_sha256", "unit_mapping_sha256"},
+    }
+}
+"""Columns that a catalogue of an older step does not have yet, by table; its rows are the same otherwise."""
 
 MOST_PARTS = 10_000
 MOST_OFFSET_S = 1e9
@@ -85,16 +91,24 @@ def rows_of_manifest(text: str) -> Rows:
     known = catalogue == HEAD or catalogue in ADDED
     if set(content) != {"format", "edition", "catalogue", "program", "columns", "rows"} or not known:
         raise NoManifest("its list of contents is of another form")
-    there = [table for table in TABLES if table.name not in ADDED.get(catalogue, ())]
-    if content["columns"] != {table.name: table.c.keys() for table in there}:
+    there = {name: columns for name, columns in _columns_of(catalogue).items() if columns}
+    if content["columns"] != {name: [column.name for column in columns] for name, columns in there.items()}:
         raise NoManifest("its list of contents names other tables")
     rows = content["rows"]
-    if not isinstance(rows, Mapping) or set(rows) != {table.name for table in there}:
+    if not isinstance(rows, Mapping) or set(rows) != set(there):
         raise NoManifest("its list of contents names other tables")
     found: Rows = {table.name: [] for table in TABLES}
-    found |= {table.name: [_row(table, row) for row in _list(rows[table.name], table.name)] for table in there}
+    for table in TABLES:
+        columns = there.get(table.name, [])
+        found[table.name] = [_row(table, columns, row) for row in _list(rows.get(table.name, []), table.name)]
     _check_sense(found)
     return found
+
+
+def _columns_of(catalogue: str) -> dict[str, list[sa.Column[Any]]]:
+    """The columns of each table as a catalogue of that step has them."""
+    added = ADDED.get(catalogue, {})
+    return {table.name: [one for one in table.c if one.name not in added.get(table.name, ())] for table in TABLES}
 
 
 def _check_sense(rows: Rows) -> None:
@@ -115,10 +129,11 @@ def _check_sense(rows: Rows) -> None:
             raise NoManifest("a stretch that was left out ends before it begins, or has no reason")
 
 
-def _row(table: sa.Table, cells: Any) -> dict[str, Any]:
-    if len(_list(cells, table.name)) != len(table.c):
+def _row(table: sa.Table, columns: list[sa.Column[Any]], cells: Any) -> dict[str, Any]:
+    if len(_list(cells, table.name)) != len(columns):
         raise NoManifest(f"a row of “{table.name}” has too few or too many cells")
-    return {column.name: _cell(table, column, cell) for column, cell in zip(table.c, cells, strict=True)}
+    there = {column.name: _cell(table, column, cell) for column, cell in zip(columns, cells, strict=True)}
+    return {column.name: there.get(column.name) for column in table.c}
 
 
 def _cell(table: sa.Table, column: sa.Column[Any], cell: Any) -> Any:

@@ -39,7 +39,7 @@ UNITS = sa.Table(
     sa.Column("name", sa.Text, nullable=False, unique=True),
     sa.Column("meter_id", sa.Integer, sa.ForeignKey("meters.id")),
 )
-FILES = ("reference", "unit", "mapping", "reference_meter", "unit_meter")
+FILES = ("reference", "unit", "mapping", "reference_meter", "unit_meter", "reference_mapping", "unit_mapping")
 PARTS = ("reference_part", "unit_part")
 RIDES = sa.Table(
     "rides",
@@ -62,6 +62,8 @@ RIDES = sa.Table(
     sa.Column("offset_s", sa.Float),
     sa.Column("excluded", sa.Text, nullable=False),
     sa.Column("reference_meter_id", sa.Integer, sa.ForeignKey("meters.id")),
+    sa.Column("reference_mapping_sha256", sa.Text, sa.ForeignKey("recordings.sha256")),
+    sa.Column("unit_mapping_sha256", sa.Text, sa.ForeignKey("recordings.sha256")),
     sa.UniqueConstraint("unit_id", "name", name="one_ride_a_name"),
 )
 STRETCHES = sa.Table(

@@ -15,8 +15,9 @@ class ListedRide:
     """One ride: recordings as ``FILE`` or ``FILE#2``, and what is known of it beside them.
 
     ``excluded`` is the tester's reason to leave it out (empty: it counts), ``offset_s`` a clock given by hand,
-    ``stretches_out`` the stretches of it that are not compared. ``wrote`` names the meters that wrote the reference and
-    the unit, where it is known.
+    ``stretches_out`` the stretches of it that are not compared. ``mapping`` says what the columns of both recordings
+    are, where they are tables; one of its own for the reference or the unit wins for that. ``wrote`` names the meters
+    that wrote the reference and the unit, where it is known.
     """
 
     name: str
@@ -29,11 +30,21 @@ class ListedRide:
     temperature_c: float | None = None
     offset_s: float | None = None
     mapping: Path | None = None
+    reference_mapping: Path | None = None
+    unit_mapping: Path | None = None
     reference_meter: Path | None = None
     unit_meter: Path | None = None
     excluded: str = ""
     stretches_out: tuple[LeftOutStretch, ...] = ()
     wrote: tuple[str, str] = ("", "")
+
+    @property
+    def sides(self) -> tuple[tuple[str, Path | None], tuple[str, Path | None]]:
+        """Reference and unit, each with what its columns are."""
+        return (
+            (self.reference, self.reference_mapping or self.mapping),
+            (self.unit, self.unit_mapping or self.mapping),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

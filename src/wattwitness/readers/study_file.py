@@ -29,7 +29,7 @@ from wattwitness.readers.toml_checks import (
 )
 
 LIMIT_BYTES = 5_000_000
-PATHS = ("mapping", "reference_meter", "unit_meter")
+PATHS = ("mapping", "reference_mapping", "unit_mapping", "reference_meter", "unit_meter")
 
 _STUDY: dict[str, Check] = {
     "unit": a_text,
@@ -67,6 +67,8 @@ _RIDE: dict[str, Check] = {
     "temperature_c": a_number(-40, 60),
     "offset_s": a_number(-1e9, 1e9),
     "mapping": a_path,
+    "reference_mapping": a_path,
+    "unit_mapping": a_path,
     "reference_meter": a_path,
     "unit_meter": a_path,
     "exclude": a_text,

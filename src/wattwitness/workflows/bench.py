@@ -30,7 +30,7 @@ from wattwitness.bench.rides import (
     rides_of,
     unit_id_of,
 )
-from wattwitness.bench.tables import UNITS
+from wattwitness.bench.tables import FILES, UNITS
 from wattwitness.engine.pool import in_order
 from wattwitness.model.errors import BenchInvalid, FileMissing, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
@@ -293,7 +293,7 @@ def _keep_ride(bench: Path, ride: ListedRide, unit: str) -> KeptRide:
     for name, argument in (("reference", ride.reference), ("unit", ride.unit)):
         path, parts[name] = split_part(argument)
         files[name] = keep(bench, path)
-    for name in ("mapping", "reference_meter", "unit_meter"):
+    for name in FILES[2:]:
         path_or_none: Path | None = getattr(ride, name)
         if path_or_none is not None:
             files[name] = keep(bench, path_or_none)
@@ -313,6 +313,8 @@ def listed_ride(bench: Path, ride: KeptRide) -> ListedRide:
         reference=argument("reference"),
         unit=argument("unit"),
         mapping=paths.get("mapping"),
+        reference_mapping=paths.get("reference_mapping"),
+        unit_mapping=paths.get("unit_mapping"),
         reference_meter=paths.get("reference_meter"),
         unit_meter=paths.get("unit_meter"),
     )

@@ -10,12 +10,13 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import get_args
 
 from wattwitness.model.errors import MappingInvalid
 from wattwitness.model.recording import ChannelName
 from wattwitness.readers.csv_columns import Heading, shown
-from wattwitness.readers.csv_dialect import best_split
-from wattwitness.readers.csv_mapping import load_mapping
+from wattwitness.readers.csv_dialect import Decimal, best_split
+from wattwitness.readers.csv_mapping import ColumnMapping, load_mapping
 from wattwitness.readers.csv_plan import Plan, head_lines, plan_table
 from wattwitness.readers.csv_propose import MappingProposal, propose_mapping
 from wattwitness.readers.csv_time_kinds import DateOrder, TimeKind
@@ -28,6 +29,7 @@ from wattwitness.workflows.saved_words import put_text
 TIME = "time"
 FIRST_ROWS = 6
 LONGEST_STEP_S = 3600.0
+MOST_OFFSET_MIN = 14 * 60
 QUANTITIES = {
     ChannelName.POWER: "power",
     ChannelName.CADENCE: "cadence",
@@ -69,21 +71,31 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnsShown:
-    """A table as it is shown to be confirmed; ``time_kind`` is empty where the program finds it by itself."""
+    """A table as it is shown to be confirmed; ``time_kind`` is empty where the program finds it by itself.
+
+    ``said`` is what was confirmed before of a table with the same headings.
+    """
 
     columns: tuple[Column, ...]
     time_kind: str
     time_kinds: tuple[str, ...]
+    said: ColumnMapping | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnsSaid:
-    """What the tester says: a meaning for each column, what the time counts, how far apart rows without one are."""
+    """What the tester says: a meaning for each column, what the time counts, how far apart rows without one are.
+
+    ``utc_offset_min`` is how far the table's clock is ahead of UTC, ``decimal`` the sign before decimals; both are
+    found by the program where they are not said.
+    """
 
     meanings: tuple[str, ...]
     time_kind: str = ""
     step_s: float | None = None
     date_order: str = ""
+    utc_offset_min: float | None = None
+    decimal: str = ""
 
 
 def meanings() -> list[tuple[str, str]]:
@@ -109,7 +121,9 @@ def show_columns(bench: Path, batch: str, file: str) -> ColumnsShown:
             hint="Go back to the files.",
         )
     plan, proposal = plan_table(opened.content, path.name, None), propose_mapping(opened)
-    said = _said_before(mapping_path(bench, table_headings(path)[1]))
+    there = mapping_path(bench, table_headings(path)[1])
+    before = load_mapping(there) if there.is_file() else None
+    said = {} if before is None else _said_before(before)
     cells = _first_cells(plan, opened.content)
     columns = tuple(
         Column(
@@ -119,16 +133,14 @@ def show_columns(bench: Path, batch: str, file: str) -> ColumnsShown:
         )
         for number, heading in enumerate(plan.layout.headings)
     )
-    kind = "" if proposal.time_kind is None else proposal.time_kind.value
+    found = proposal.time_kind if before is None or before.time_kind is None else before.time_kind
+    kind = "" if found is None else found.value
     kinds = tuple(one.value for one in proposal.time_kinds) or tuple(one.value for one in TimeKind)
-    return ColumnsShown(columns=columns, time_kind=kind, time_kinds=kinds)
+    return ColumnsShown(columns=columns, time_kind=kind, time_kinds=kinds, said=before)
 
 
-def _said_before(path: Path) -> dict[int, str]:
-    """The meaning of each column, by its number, of a mapping that was saved; nothing where there is none."""
-    if not path.is_file():
-        return {}
-    mapping = load_mapping(path)
+def _said_before(mapping: ColumnMapping) -> dict[int, str]:
+    """The meaning of each column, by its number, of a mapping that was saved."""
     found = {ref: TIME for ref in mapping.time if isinstance(ref, int)}
     known = dict(meanings())
     for channel, refs in mapping.channels.items():
@@ -194,7 +206,8 @@ def save_columns(bench: Path, batch: str, file: str, said: ColumnsSaid) -> None:
 def mapping_text(headings: Sequence[Heading], said: ColumnsSaid) -> str:
     """What the tester says as the text of a column mapping. Raises MappingInvalid where it does not hold together."""
     known = dict(meanings())
-    if len(said.meanings) != len(headings) or any(meaning not in known for meaning in said.meanings):
+    fits = len(said.meanings) == len(headings) and said.decimal in ("", *get_args(Decimal))
+    if not fits or any(meaning not in known for meaning in said.meanings):
         raise _unusable("What was chosen does not fit the table.", "Load the page again.")
     times = [heading.position for heading, is_a in zip(headings, said.meanings, strict=True) if is_a == TIME]
     kind = _time_kind(said, has_time=bool(times))
@@ -212,7 +225,11 @@ def mapping_text(headings: Sequence[Heading], said: ColumnsSaid) -> str:
         raise _unusable("No column is taken for power or anything else.", "Say at least which one is the power.")
     lines = ["# Columns by their number, as they were confirmed:"]
     lines += [f"#   {heading.position}: {heading.label}" for heading in headings]
+    if said.decimal:
+        lines += ["[table]", f"decimal = {json.dumps(said.decimal)}"]
     lines += ["[time]", *([f'kind = "{kind}"'] if kind else [])]
+    if said.utc_offset_min is not None:
+        lines.append(f"utc_offset_min = {_offset(said.utc_offset_min)!r}")
     if kind == TimeKind.ROW_NUMBER:
         lines.append(f"step_s = {float(said.step_s or 1.0)!r}")
     if said.date_order in set(DateOrder):
@@ -223,6 +240,12 @@ def mapping_text(headings: Sequence[Heading], said: ColumnsSaid) -> str:
     lines += [f"{channel} = {places if len(places) > 1 else places[0]}" for channel, places in by_channel.items()]
     lines += ["[units]", *(f"{channel} = {json.dumps(spelling)}" for channel, spelling in units.items())]
     return "\n".join(lines) + "\n"
+
+
+def _offset(minutes: float) -> float:
+    if not abs(minutes) <= MOST_OFFSET_MIN:
+        raise _unusable("No clock on Earth is so far from UTC.", "Give the minutes, such as 120, or leave it empty.")
+    return float(minutes)
 
 
 def _time_kind(said: ColumnsSaid, *, has_time: bool) -> str:

@@ -16,7 +16,7 @@ from wattwitness.bench.lone_recordings import LoneRecording
 from wattwitness.bench.originals import keep
 from wattwitness.bench.rides import KeptRide, rides_of
 from wattwitness.model.clock import ClockStatus
-from wattwitness.model.errors import MappingInvalid, SettingInvalid
+from wattwitness.model.errors import SettingInvalid
 from wattwitness.model.inspection import RecordingInspection
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.readers.open import split_part
@@ -141,13 +141,8 @@ def propose(bench: Path, batch_id: str, *, progress: Progress = lambda _: None) 
 
 def _matched(bench: Path, batch: Batch, rides: Sequence[RideChoice], progress: Progress) -> tuple[RideChoice, ...]:
     """The rides with what the clock fit says of each; one whose efforts do not match is not ticked."""
-    doubts = [_columns_doubt(bench, batch, ride) for ride in rides]
-    asked = [_listed(bench, batch, ride) for ride, doubt in zip(rides, doubts, strict=True) if not doubt]
-    matches = iter(match_rides(asked, progress=progress))
-    return tuple(
-        replace(ride, keep=False, doubt=doubt) if doubt else _with_match(ride, next(matches))
-        for ride, doubt in zip(rides, doubts, strict=True)
-    )
+    matches = match_rides([_listed(bench, batch, ride) for ride in rides], progress=progress)
+    return tuple(_with_match(ride, match) for ride, match in zip(rides, matches, strict=True))
 
 
 def _with_match(ride: RideChoice, match: Match) -> RideChoice:
@@ -156,14 +151,6 @@ def _with_match(ride: RideChoice, match: Match) -> RideChoice:
     if match.status is ClockStatus.AMBIGUOUS:
         return replace(ride, doubt=f"{ride.doubt} {match.says}".strip())
     return replace(ride, says=match.says)
-
-
-def _columns_doubt(bench: Path, batch: Batch, ride: RideChoice) -> str:
-    try:
-        _needs_one_mapping(bench, batch, ride)
-    except MappingInvalid as error:
-        return f"{error.what} {error.hint}"
-    return ""
 
 
 def match_sides(bench: Path, batch_id: str, reference: str, unit: str) -> Match:
@@ -290,7 +277,7 @@ def keep_rides(
     """Keep those rides that are ticked; then the files they are made of leave the batch. Gives the units' ids.
 
     A ride is kept whole or not at all; the same again completes what was cut short. Raises SettingInvalid,
-    MappingInvalid, UnknownName, and what ``add_rides`` raises.
+    UnknownName, and what ``add_rides`` raises.
     """
     batch = batch_of(bench, batch_id)
     checked = check_rides(bench, batch, rides)
@@ -315,7 +302,7 @@ def keep_rides(
 
 
 def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[RideChoice]:
-    """The ticked rides as they can be kept. Raises SettingInvalid, MappingInvalid."""
+    """The ticked rides as they can be kept. Raises SettingInvalid."""
     ticked = [ride for ride in rides if ride.keep]
     if not ticked:
         raise SettingInvalid("No ride is ticked.", where="rides", hint="Tick those that are to be kept.")
@@ -350,7 +337,6 @@ def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[
                 f"The unit of “{facts.name}” has no name.", where=facts.name, hint="Say what the unit is called."
             )
         unit_name = checked_facts(RideFacts(name=unit_name)).name
-        _needs_one_mapping(bench, batch, ride)
         checked.append(
             replace(
                 ride,
@@ -365,29 +351,11 @@ def check_rides(bench: Path, batch: Batch, rides: Sequence[RideChoice]) -> list[
     return checked
 
 
-def _mapping(bench: Path, batch: Batch, ride: RideChoice) -> Path | None:
-    """The confirmed columns of a ride's tables; of the unit's, where the two would need different ones."""
-    keys = _mappings(bench, batch, ride)
-    chosen = keys[-1] or keys[0] if keys else ""
-    return mapping_path(bench, chosen) if chosen else None
-
-
-def _mappings(bench: Path, batch: Batch, ride: RideChoice) -> list[str]:
-    """For each of the ride's recordings that is a table the key of its confirmed columns (empty: none were needed)."""
-    by_id = {one.id: one for one in batch.here}
-    facts = [facts_known(bench, batch.id, by_id[key.partition("#")[0]]) for key in (ride.reference, ride.unit)]
-    return [one.mapping for one in facts if one is not None and one.table]
-
-
-def _needs_one_mapping(bench: Path, batch: Batch, ride: RideChoice) -> None:
-    """Raises MappingInvalid where the two tables of a ride would need different columns."""
-    if len(set(_mappings(bench, batch, ride))) > 1:
-        raise MappingInvalid(
-            f"Both recordings of “{ride.name[:80]}” are tables, and their columns are not the same.",
-            where=ride.name[:80],
-            hint="A ride has room for one set of confirmed columns: export one of the two in another format, or with "
-            "headings that say what its columns are.",
-        )
+def _mapping(bench: Path, batch: Batch, key: str) -> Path | None:
+    """The confirmed columns of a recording that is a table; ``None`` where none were needed."""
+    arrival = next(one for one in batch.here if one.id == key.partition("#")[0])
+    facts = facts_known(bench, batch.id, arrival)
+    return mapping_path(bench, facts.mapping) if facts is not None and facts.mapping else None
 
 
 def _listed(bench: Path, batch: Batch, choice: RideChoice) -> ListedRide:
@@ -408,7 +376,8 @@ def _listed(bench: Path, batch: Batch, choice: RideChoice) -> ListedRide:
         firmware=choice.firmware,
         day=choice.day,
         temperature_c=choice.temperature_c,
-        mapping=_mapping(bench, batch, choice),
+        reference_mapping=_mapping(bench, batch, choice.reference),
+        unit_mapping=_mapping(bench, batch, choice.unit),
         wrote=(meters[choice.reference], meters[choice.unit]),
     )
 

@@ -67,7 +67,7 @@ def match_ride(ride: ListedRide) -> Match:
     from wattwitness.readers.open import read_one
 
     try:
-        reference, unit = (read_one(file, mapping=ride.mapping) for file in (ride.reference, ride.unit))
+        reference, unit = (read_one(file, mapping=mapping) for file, mapping in ride.sides)
         clock = fit_clock(reference, unit)
     except WattwitnessError as error:
         return Match(status=None, says=f"One of the two cannot be read: {error.what}")

@@ -38,7 +38,7 @@ def figures_of(task: RideTask) -> RideFigures:
     """Compare the ride and keep its figures; a ride that cannot be read is one that does not count, with the reason."""
     ride = task.ride
     try:
-        choices = [RecordingChoice(argument=file, mapping=ride.mapping) for file in (ride.reference, ride.unit)]
+        choices = [RecordingChoice(argument=file, mapping=mapping) for file, mapping in ride.sides]
         recordings = read_choices(choices)
         _refuse_corrected(recordings)
         meters = read_meters(ride.reference_meter, [ride.unit_meter], compared=1)

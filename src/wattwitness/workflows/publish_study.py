@@ -35,7 +35,7 @@ def check_page(
     beside = [
         path
         for ride in listed.rides
-        for path in (ride.mapping, ride.reference_meter, ride.unit_meter)
+        for path in (ride.mapping, ride.reference_mapping, ride.unit_mapping, ride.reference_meter, ride.unit_meter)
         if path is not None
     ]
     rest = [path for file, _ in unused for path in path_of(file) if path.suffix.lower() not in PAGES]

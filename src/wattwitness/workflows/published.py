@@ -69,9 +69,11 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
     bout, folder = bout_of(bench, ride_id), _new_folder(bench, "ride", ride_id)
     listed = [listed_ride(bench, ride) for ride in bout.rides]
     reference = bout.asked.files["reference"].file_name
-    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].mapping, file_name=reference)]
+    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].sides[0][1], file_name=reference)]
     choices += [
-        RecordingChoice(argument=one.unit, label=ride.unit, mapping=one.mapping, file_name=ride.files["unit"].file_name)
+        RecordingChoice(
+            argument=one.unit, label=ride.unit, mapping=one.sides[1][1], file_name=ride.files["unit"].file_name
+        )
         for one, ride in zip(listed, bout.rides, strict=True)
     ]
     settings = bout_settings(bout, ride_settings(bench, bout.asked.unit_id))

@@ -88,7 +88,8 @@ class OpenRides:
 
         def read() -> Recording:
             listed = listed_ride(self._bench, ride)
-            found = under_its_own_name(read_one(getattr(listed, side), mapping=listed.mapping), original.file_name)
+            argument, mapping = listed.sides[side == "unit"]
+            found = under_its_own_name(read_one(argument, mapping=mapping), original.file_name)
             return replace(found, label=ride.unit) if side == "unit" else found
 
         return self._once(("recording", original.sha256, ride.parts[side], _mapping(ride), side, ride.unit), read)
@@ -169,8 +170,8 @@ def _reference(ride: KeptRide) -> tuple[str, int | None]:
     return ride.files["reference"].sha256, ride.parts["reference"]
 
 
-def _mapping(ride: KeptRide) -> str:
-    return ride.files["mapping"].sha256 if "mapping" in ride.files else ""
+def _mapping(ride: KeptRide) -> tuple[str, ...]:
+    return tuple(f"{name} {one.sha256}" for name, one in sorted(ride.files.items()) if name.endswith("mapping"))
 
 
 def _made_of(ride: KeptRide) -> tuple[object, ...]:

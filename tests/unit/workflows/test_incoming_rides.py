@@ -192,15 +192,32 @@ def test_a_ride_with_confirmed_columns_can_be_judged_from_the_bench(bench: Path)
     assert study.rides[0].bias_pct.value == pytest.approx(-5.0, abs=0.5)
 
 
-def test_two_tables_that_need_different_columns_are_told(bench: Path) -> None:
-    files = {"day 1 pedals.csv": table(1), "day 1 bike.csv": unclear_table(1, gain=0.95)}
+@pytest.mark.parametrize("doubtful", ["day 1 bike.csv", "day 1 pedals.csv"])
+def test_two_tables_may_need_different_columns(bench: Path, doubtful: str) -> None:
+    files = pair(1)
+    files[doubtful] = unclear_table(1, gain=0.95 if "bike" in doubtful else 1.0)
     batch, arrivals = batch_with(bench, files)
-    save_columns(bench, batch, arrivals["day 1 bike.csv"].id, ColumnsSaid(meanings=(TIME, POWER, CADENCE)))
+    save_columns(bench, batch, arrivals[doubtful].id, ColumnsSaid(meanings=(TIME, POWER, CADENCE)))
     (ride,) = propose(bench, batch).rides
-    assert not ride.keep
-    assert "not the same" in ride.doubt
-    with pytest.raises(MappingInvalid, match="not the same"):
-        keep_rides(bench, batch, [replace(ride, keep=True)])
+    assert (ride.reference, ride.unit) == (arrivals["day 1 pedals.csv"].id, arrivals["day 1 bike.csv"].id)
+    keep_rides(bench, batch, [replace(ride, unit_name="bike", keep=True)])
+    study = bench_study(bench, ListedStudy(rides=()), CompareSettings(), processes=1)
+    assert study.rides[0].bias_pct.value == pytest.approx(-5.0, abs=0.5)
+
+
+def test_a_decimal_sign_and_a_clock_that_is_not_utc_are_said_once_for_all_tables(bench: Path) -> None:
+    batch, arrivals = batch_with(bench, {"day 1 bike.csv": unclear_table(1)})
+    file = arrivals["day 1 bike.csv"].id
+    columns = ColumnsSaid(meanings=(TIME, POWER, CADENCE), utc_offset_min=-90.0, decimal=".")
+    save_columns(bench, batch, file, columns)
+    (recording,) = read_facts(bench, batch, arrivals["day 1 bike.csv"]).recordings
+    assert recording.first_sample_utc.startswith("2026-03-01T09:00")  # its stamps say their zone, and are believed
+    said = show_columns(bench, batch, file).said
+    assert said is not None
+    assert (said.utc_offset_min, said.decimal) == (-90.0, ".")
+    for bad in (replace(columns, utc_offset_min=1e4), replace(columns, decimal=";")):
+        with pytest.raises(MappingInvalid):
+            save_columns(bench, batch, file, bad)
 
 
 def test_two_efforts_are_doubted_and_what_the_tester_chooses_is_held_against_each_other(bench: Path) -> None:

@@ -212,6 +212,8 @@ async def _save_columns(request: Request) -> Response:
         time_kind=str(words.get("time_kind") or ""),
         step_s=_number(words.get("step_s"), "seconds between rows"),
         date_order=str(words.get("date_order") or ""),
+        utc_offset_min=_number(words.get("utc_offset_min"), "minutes ahead of UTC"),
+        decimal=str(words.get("decimal") or ""),
     )
     await run_in_threadpool(save_columns, bench, batch.id, arrival.id, said)
     return told({"goes_to": f"/add/{batch.id}"})

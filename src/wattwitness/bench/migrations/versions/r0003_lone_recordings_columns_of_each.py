@@ -1,4 +1,4 @@
-"""Recordings kept without a second one, and kept files that are put away."""
+"""Recordings kept without a second one, kept files that are put away, and columns said for each side of a ride."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the two tables; what the catalogue holds stays as it is."""
+    """Add tables and columns; what the catalogue holds stays as it is."""
+    op.execute("ALTER TABLE rides ADD COLUMN reference_mapping_sha256 TEXT REFERENCES recordings (sha256)")
+    op.execute("ALTER TABLE rides ADD COLUMN unit_mapping_sha256 TEXT REFERENCES recordings (sha256)")
     op.create_table(
         "lone_recordings",
         sa.Column("id", sa.Integer, primary_key=True),
