@@ -17,7 +17,7 @@ from wattwitness.workflows.worksheets import kept_worksheets
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
 
-PATIENCE_MS = 20_000
+PATIENCE_MS = 60_000
 UNNAMED = """() => [...document.querySelectorAll("main input, main select, main textarea, main button, main summary")]
     .filter((one) => !one.hidden && !(one.ariaLabel || one.labels?.[0]?.textContent.trim() || one.textContent.trim()))
     .map((one) => one.outerHTML)"""
@@ -195,3 +195,40 @@ def test_what_a_plan_fails_for_is_said_at_its_field(page: Page, server: Server) 
     assert "No ride can be planned" in page.locator(".at-field").inner_text()
     assert page.evaluate(FOCUSED) == "threshold_w"
     assert "--" not in page.locator(".at-field").inner_text(), "no option of a command is named to who fills in a form"
+
+
+def test_a_page_says_when_another_one_changed_the_bench(
+    page: Page, server: Server, browser_context: BrowserContext
+) -> None:
+    opened(page, server, "/record")
+    other = browser_context.new_page()
+    other.goto(server.address)
+    other.locator("[name=text]").fill("Written in the other tab.")
+    with other.expect_navigation():
+        other.get_by_role("button", name="Keep the note").click()
+    other.evaluate("dispatchEvent(new Event('focus'))")
+    other.wait_for_load_state("networkidle")
+    assert other.locator("#elsewhere").is_hidden()
+    other.close()
+    page.evaluate("dispatchEvent(new Event('focus'))")
+    page.locator("#elsewhere").get_by_text("changed elsewhere").wait_for()
+    with page.expect_navigation():
+        page.locator("#elsewhere").get_by_role("button", name="Load it again").click()
+    assert page.get_by_text("Written in the other tab").count() or page.get_by_text("note").count()
+    assert page.locator("#elsewhere").is_hidden()
+
+
+def test_what_was_typed_outlives_a_restart_of_the_program(page: Page, tmp_path: Path) -> None:
+    server = Server(tmp_path / "bench")
+    page.goto(server.address)
+    page.locator("[name=text]").fill("Typed before the crash.")
+    server.kill()
+    page.get_by_role("button", name="Keep the note").click()
+    page.locator(".wrong, #wrong p", has_text="does not answer").first.wait_for()
+    again = Server(server.bench, port=server.port)
+    try:
+        with page.expect_navigation():
+            page.get_by_role("button", name="Keep the note").click()
+        page.locator(".own", has_text="Typed before the crash.").wait_for()
+    finally:
+        again.end()

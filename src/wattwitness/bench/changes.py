@@ -22,6 +22,7 @@ from wattwitness.bench.tables import (
     METERS,
     NOTES,
     PUT_AWAY,
+    RECORDINGS,
     RIDES,
     SETUPS,
     STRETCHES,
@@ -114,6 +115,18 @@ def changes_of(connection: sa.Connection) -> list[Change]:
         Change(id=row["id"], made_at=row["made_at"], what=row["what"], undone=row["undone_at"] is not None)
         for row in rows
     ]
+
+
+def state_of(connection: sa.Connection) -> str:
+    """A text that is another one whenever something on the bench was added, changed, taken off or taken back."""
+    asked = (
+        sa.select(sa.func.max(CHANGES.c.id)),
+        sa.select(sa.func.count(CHANGES.c.undone_at)),
+        sa.select(sa.func.max(RIDES.c.id)),
+        sa.select(sa.func.count(RIDES.c.id)),
+        sa.select(sa.func.count(RECORDINGS.c.sha256)),
+    )
+    return ".".join(str(connection.execute(one).scalar() or 0) for one in asked)
 
 
 def now_utc() -> str:

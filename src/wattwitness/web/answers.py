@@ -32,6 +32,7 @@ from wattwitness.render.html_blocks import section_html
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import told_error, told_fault
 from wattwitness.words.numbers import clock_time
+from wattwitness.workflows.bench_changes import state_of_bench
 
 STATUSES: dict[type[WattwitnessError], int] = {UnknownName: 404, BenchBusy: 503, FileTooLarge: 413, OutputExists: 409}
 ROOMS = (
@@ -68,7 +69,13 @@ def shown(request: Request, template: str, *, status: int = 200, **words: Any) -
         _templates()
         .get_template(template)
         .render(
-            rooms=ROOMS, room=room, token=place.token, bench=place.bench.resolve().name, version=__version__, **words
+            rooms=ROOMS,
+            room=room,
+            token=place.token,
+            state=state_of_bench(place.bench),
+            bench=place.bench.resolve().name,
+            version=__version__,
+            **words,
         )
     )
     return HTMLResponse(text, status_code=status)

@@ -14,14 +14,14 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from wattwitness.bench.catalogue import catalogue
-from wattwitness.bench.changes import Change, Record, changes_of, undo_last
+from wattwitness.bench.changes import Change, Record, changes_of, state_of, undo_last
 from wattwitness.bench.meters import KeptMeter, meter_id_of, meters_of, put_setup
 from wattwitness.bench.notes import About, Note, notes_about, put_note
 from wattwitness.bench.originals import keep
 from wattwitness.bench.questions import put_question
 from wattwitness.bench.rides import KeptRide, put_original, rides_of, stretch_ids
 from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
-from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
+from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName, WattwitnessError
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.words.numbers import clock_time
@@ -257,6 +257,15 @@ def record_of(bench: Path) -> list[Change]:
     """Every change on record, the last first."""
     with catalogue(bench) as connection:
         return changes_of(connection)
+
+
+def state_of_bench(bench: Path) -> str:
+    """A text that is another one whenever something on the bench has changed; empty where it cannot be read."""
+    try:
+        with catalogue(bench) as connection:
+            return state_of(connection)
+    except WattwitnessError:
+        return ""
 
 
 def last_of(record: Sequence[Change]) -> int | None:

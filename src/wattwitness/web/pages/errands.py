@@ -1,4 +1,4 @@
-"""Tasks under way: told as they go on, and stopped when the tester says so."""
+"""What pages ask for while they are open: tasks under way, told and stopped, and whether the bench was changed."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from starlette.routing import BaseRoute, Route
 from wattwitness.web.answers import told
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import Task, TaskState
+from wattwitness.workflows.bench_changes import state_of_bench
 
 LOOK_S = 0.15
 STILL_THERE_S = 5.0
@@ -56,7 +57,13 @@ def _stop(request: Request) -> Response:
     return told(task.told())
 
 
+def _state(request: Request) -> Response:
+    """Whether the bench is still as a page that was loaded earlier shows it."""
+    return told({"state": state_of_bench(place_of(request).bench)})
+
+
 ROUTES: list[BaseRoute] = [
+    Route("/state", _state),
     Route("/tasks/{name}/events", _events),
     Route("/tasks/{name}/stop", _stop, methods=["POST"]),
 ]

@@ -18,8 +18,17 @@ export function tellWrong(error) {
 const UNREACHABLE = { slug: "no_answer", what: "The program does not answer.", where: "",
   hint: "Start it again with “wattwitness serve”; what was kept before is there. Then do this once more." };
 
-/* Send words as JSON, or a file as it is; give back what the program answers. Throws its error in words. */
-export async function send(path, body = {}, { method = "POST", signal } = {}) {
+/* Send words as JSON, or a file as it is; give back what the program answers. Throws its error in words.
+   After the program was started again the page goes on with its new token: what was typed stays. */
+export async function send(path, body = {}, options = {}) {
+  try { return await sendOnce(path, body, options); } catch (error) {
+    if (error.slug !== "stale_page") { throw error; }
+    await renewToken();
+    return sendOnce(path, body, options);
+  }
+}
+
+async function sendOnce(path, body, { method = "POST", signal } = {}) {
   const file = body instanceof Blob;
   const headers = { "x-wattwitness-token": token, "x-wattwitness-page": location.pathname, accept: "application/json",
     "content-type": file ? "application/octet-stream" : "application/json" };
@@ -55,10 +64,25 @@ export async function ask(path, { signal } = {}) {
 
 async function answered(response) {
   const words = await response.json().catch(() => ({ error: UNREACHABLE }));
-  if (words.error?.slug === "stale_page") { location.reload(); }
   if (words.error) { throw words.error; }
   return words;
 }
+
+/* A page that was left open says so when the bench has been changed from another one meanwhile. */
+const elsewhere = document.getElementById("elsewhere");
+let seen = document.querySelector('meta[name="state"]').content;
+
+const stateNow = () => ask("/state").then((words) => words.state, () => null);
+
+async function look() {
+  if (document.hidden) { return; }
+  const now = await stateNow();
+  if (now) { elsewhere.hidden = now === seen; }
+}
+
+elsewhere.querySelector("button").addEventListener("click", () => { location.reload(); });
+document.addEventListener("visibilitychange", look);
+addEventListener("focus", look);
 
 /* An answer says what to do: go to a page, follow a task, put a part into this page, or say a sentence. */
 export async function follow(words, host) {
@@ -70,6 +94,7 @@ export async function follow(words, host) {
     }
   }
   if (words.says) { tell(words.says); }
+  if (!words.goes_to) { seen = await stateNow() ?? seen; }
   if (words.task) { await watch(words.task, host); }
   if (words.goes_to) { location.assign(words.goes_to); }
 }
