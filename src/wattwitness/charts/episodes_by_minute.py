@@ -9,6 +9,7 @@ from wattwitness.model.arrays import FloatArray, IntArray
 from wattwitness.model.chart import Axis, Chart, Line, Panel, Role
 from wattwitness.model.episodes import Finding
 from wattwitness.model.study import Study
+from wattwitness.words.estimates import counted
 
 NAME = "episodes_by_minute"
 TITLE = "When episodes begin"
@@ -19,6 +20,11 @@ KINDS = (
     (Finding.UNIT, "unit at fault", Role.FAULT),
     (Finding.UNDETERMINED, "cannot be told whose", Role.UNIT),
 )
+
+
+MANY = "; rides end at different times, so later minutes were ridden less often"
+LEAST_SHOWN = 4
+"""With fewer the axis would have marks between whole numbers."""
 
 
 def build(study: Study) -> Chart:
@@ -41,10 +47,10 @@ def build(study: Study) -> Chart:
         name=NAME,
         title=TITLE,
         caption=(
-            f"Number of episodes that begin in each {SLOT_MIN} minutes since a ride’s start, over {len(looked)} rides; "
-            "rides end at different times, so later minutes were ridden less often."
+            f"Number of episodes that begin in each {SLOT_MIN} minutes since a ride’s start, over "
+            f"{counted(len(looked), 'ride')}{MANY if len(looked) > 1 else ''}."
         ),
-        alt=f"Episodes by the minute at which they begin, over {len(looked)} rides. {said}.",
+        alt=f"Episodes by the minute at which they begin, over {counted(len(looked), 'ride')}. {said}.",
         x_axis=MINUTES,
         panels=(
             Panel(
@@ -59,7 +65,7 @@ def build(study: Study) -> Chart:
                     )
                     for name, role, counts in shown
                 ),
-                y_range=(0.0, most + 0.5),
+                y_range=(0.0, max(most, LEAST_SHOWN) + 0.5),
             ),
         ),
     )

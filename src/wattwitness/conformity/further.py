@@ -82,7 +82,8 @@ def fewest(chance_of: Callable[[int], float]) -> FurtherRides:
     return FurtherRides(
         value=None,
         chance=chance,
-        reason=f"Even {TRIED[-1]} more rides decide it with a chance of {100 * chance:.0f} % only: it lies too close.",
+        reason=f"Even {TRIED[-1]} more rides like these decide it with a chance of {100 * chance:.0f} % only.",
+        more_than=TRIED[-1],
     )
 
 

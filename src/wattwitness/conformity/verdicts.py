@@ -24,11 +24,15 @@ DRAWS = 2000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exposure:
-    """Faults of the unit counted over hours of riding in a number of rides."""
+    """Faults of the unit counted over hours of riding in a number of rides.
+
+    ``unsure`` are further episodes of which it could not be said whose they are: they may be the unit's.
+    """
 
     faults: int
     hours: float
     rides: int
+    unsure: int = 0
 
 
 def judge(
@@ -109,22 +113,25 @@ def judge_consistency(claim: Claim | None, rides: RidesSoFar, settings: RuleSett
 
 
 def judge_faults(claim: Claim | None, exposure: Exposure | None, settings: RuleSettings, *, seed: int) -> Verdict:
-    """Is the rate of faults small? No fault shows only that they are rarer than the hours can tell."""
+    """Is the rate of faults small? No fault shows only that they are rarer than the hours can tell.
+
+    Episodes that may be the unit's count against a pass, and not towards a fail.
+    """
     stated = None if claim is None else claim.faults_per_h
     limit = DEFAULT_FAULTS_PER_H if stated is None else stated
     origin = "a default of this program" if stated is None or claim is None else claim.source
     promise = f"at most {limit:.12g} faults an hour ({origin})"
     if exposure is None or not exposure.hours > 0:
         return not_assessed(settings, "Faults could not be looked for on any ride.", promise)
-    least, most = chance_rate_within(limit, exposure.faults, exposure.hours)
+    least, most = _within_rate(limit, exposure.faults, exposure.unsure, exposure.hours)
     word = by_confidence(least, most, settings.risk)
     more = DECIDED
     if word is VerdictWord.UNDECIDED:
         more = _further_for_faults(limit, exposure, settings.risk, seed)
     counted = "no fault" if exposure.faults == 0 else f"{exposure.faults} fault{'s' if exposure.faults > 1 else ''}"
     says = (
-        f"With {counted} in {exposure.hours:.1f} h the confidence in {promise} is {share_words(least)}: "
-        f"{in_words(word)}."
+        f"With {counted}{_unsure_words(exposure.unsure)} in {exposure.hours:.1f} h the confidence in {promise} is "
+        f"{share_words(least)}: {in_words(word)}."
     )
     return Verdict(
         verdict=word,
@@ -135,6 +142,17 @@ def judge_faults(claim: Claim | None, exposure: Exposure | None, settings: RuleS
         claim=promise,
         risks=Risks(consumers=1 - least, producers=most),
     )
+
+
+def _within_rate(limit: float, faults: int, unsure: int, hours: float) -> tuple[float, float]:
+    """The least confidence that the rate is within the limit, doubtful episodes counted, and the most, without them."""
+    return chance_rate_within(limit, faults + unsure, hours)[0], chance_rate_within(limit, faults, hours)[1]
+
+
+def _unsure_words(unsure: int) -> str:
+    if not unsure:
+        return ""
+    return f" (and {unsure} episode{'s' if unsure > 1 else ''} that may be the unit's, counted too)"
 
 
 def by_confidence(least: float, most: float, risk: float) -> VerdictWord:
@@ -197,12 +215,13 @@ def _further_for_faults(limit: float, exposure: Exposure, risk: float, seed: int
     def chance(more: int) -> float:
         counts = exposure.faults + rng.poisson(rate * more * each)
         hours = exposure.hours + more * each
-        words = {int(n): by_confidence(*chance_rate_within(limit, int(n), hours), risk) for n in np.unique(counts)}
+        words = {
+            int(n): by_confidence(*_within_rate(limit, int(n), exposure.unsure, hours), risk) for n in np.unique(counts)
+        }
         return float(np.mean([words[int(n)] is not VerdictWord.UNDECIDED for n in counts]))
 
     found = fewest(chance)
     needed = hours_without_fault(limit, risk)
-    if found.value is None and exposure.faults == 0 and math.isfinite(needed):
-        reason = f"{found.reason} Without any fault it would take {needed:.1f} h in all."
-        return FurtherRides(value=None, chance=found.chance, reason=reason)
+    if found.value is None and exposure.faults + exposure.unsure == 0 and math.isfinite(needed):
+        return replace(found, reason=f"{found.reason} Without any fault it would take {needed:.1f} h in all.")
     return found

@@ -62,7 +62,10 @@ def patterns_over_rides(rides: Sequence[RideEpisodes]) -> tuple[Pattern, ...]:
         return ()
     found = [_rate(len(together), sum(hours for _, hours in rides))]
     if len(together) < LEAST:
-        return (*found, _too_few("when_they_begin", f"when they begin, and what precedes them: of {len(together)}"))
+        return (
+            *found,
+            _too_few("when_they_begin", f"when they begin, and what precedes them: they number {len(together)}"),
+        )
     found += [_when(asked), *_evenly(asked), *_before(together)]
     law = _law([one for one in together if one.kind in (EpisodeKind.DROP, EpisodeKind.SURGE)])
     return (*found, law)

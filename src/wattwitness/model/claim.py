@@ -63,12 +63,14 @@ class DecisionRule(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FurtherRides:
     """How many more rides would decide, and with what ``chance``; ``value`` ``None`` where no number can or none is
-    needed, with the ``reason`` in a sentence either way.
+    needed, with the ``reason`` in a sentence either way. ``more_than`` is the number up to which none was enough,
+    where more might be.
     """
 
     value: int | None
     chance: float | None
     reason: str
+    more_than: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

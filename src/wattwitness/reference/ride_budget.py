@@ -226,8 +226,10 @@ def _transmission(
 
 def _meeting_parts(facts: RideFacts) -> Iterator[Contribution]:
     """What comes of bringing two recordings together, and of the ride being only so long."""
+    clock = "given by hand: judged good to half a second" if facts.clock_by_hand else "fit of the clocks"
+    supposed = {"sampling", "clock"} if facts.clock_by_hand else {"sampling"}
     rows = (
-        ("clock", "the clock", "s", facts.clock_s, facts.clock_pct_per_s, "fit of the clocks", math.inf),
+        ("clock", "the clock", "s", facts.clock_s, facts.clock_pct_per_s, clock, math.inf),
         ("response", "the response", "%", facts.response_pct / math.sqrt(3), 1.0, "bias without it", math.inf),
         ("sampling", "whole watts", "%", facts.rounding_pct, facts.ratio, "displays of 1 W", math.inf),
         (
@@ -248,7 +250,7 @@ def _meeting_parts(facts: RideFacts) -> Iterator[Contribution]:
             standard_uncertainty=standard,
             sensitivity=sensitivity,
             distribution=Distribution.RECTANGULAR if name == "response" else Distribution.NORMAL,
-            origin=Origin.ASSUMED if name == "sampling" else Origin.MEASURED,
+            origin=Origin.ASSUMED if name in supposed else Origin.MEASURED,
             source=source,
             degrees=degrees,
         )

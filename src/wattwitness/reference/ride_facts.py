@@ -22,7 +22,8 @@ class RideFacts:
     included (``USUAL_RPM`` where ``cadence_known`` is false). ``clock_s`` is the standard uncertainty of the clock and
     ``clock_pct_per_s`` what a second of it does to the bias; ``response_pct`` what leaving the response out would do
     to it; ``rounding_pct`` the standard uncertainty from displays of whole watts.
-    ``statistics_pct`` is the ride's own standard uncertainty, with ``statistics_degrees``.
+    ``statistics_pct`` is the ride's own standard uncertainty, with ``statistics_degrees``. ``clock_by_hand``: nobody
+    measured the clock.
     """
 
     ratio: float
@@ -35,6 +36,7 @@ class RideFacts:
     rounding_pct: float
     statistics_pct: float
     statistics_degrees: float
+    clock_by_hand: bool = False
 
 
 def ride_facts(
@@ -73,6 +75,7 @@ def ride_facts(
         rounding_pct=math.hypot(*(_rounding_w(power[both]) for power in (expected_w, compared_w))) / mean_w * 100,
         statistics_pct=statistics_pct,
         statistics_degrees=statistics_degrees,
+        clock_by_hand=math.isnan(clock_s),
     )
 
 

@@ -54,7 +54,7 @@ def _sentence(named: Named) -> str:
     if clock.status is ClockStatus.BY_HAND:
         return (
             f"By hand, {seconds_offset(clock.offset_s.value)} was given as what to add to the time stamps of {unit} to "
-            f"get those of {named.reference}."
+            f"get those of {named.reference}. {typeset(clock.reason)}"
         )
     source = f" on {channel_words(clock.channel)}" if clock.channel is not None else ""
     text = (
@@ -81,10 +81,16 @@ def _drift(clock: ClockFit, unit: str) -> str:
 
 
 def _table(clock: ClockFit) -> Table:
+    by_hand = clock.status is ClockStatus.BY_HAND
+    offset = (
+        f"{seconds_offset(clock.offset_s.value)}, taken as exact"
+        if by_hand and clock.offset_s.value is not None
+        else ""
+    )
     rows = [
         ("status", STATUS[clock.status]),
         ("matched on", channel_words(clock.channel) if clock.channel is not None else "–"),
-        ("offset at mid-ride", with_interval(clock.offset_s, 2)),
+        ("offset at mid-ride", offset or with_interval(clock.offset_s, 2)),
         ("standard uncertainty of the offset", quantity(clock.standard_uncertainty_s, "s", 3)),
         ("drift", with_interval(clock.drift_ppm, 0)),
         ("next best offset’s correlation over the best’s", number(clock.runner_up_ratio, 3)),

@@ -15,7 +15,7 @@ from wattwitness.conformity.verdicts import Exposure, judge, judge_trueness
 from wattwitness.model.claim import Claim, Verdict
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.study import BeforeAfter, Consistency, RandomEffects, RideFigures, Study
-from wattwitness.study.before_after import ChangeLimits, before_and_after, unit_faults
+from wattwitness.study.before_after import ChangeLimits, before_and_after, unit_faults, unsure_faults
 from wattwitness.study.claim_range import ends_ridden, over_range
 from wattwitness.study.consistency import random_effects
 from wattwitness.study.correction import judge_corrections
@@ -63,6 +63,7 @@ def study_of(unit: str, rides: Sequence[RideFigures], question: StudyQuestion, *
         faults=sum(unit_faults(ride) for ride in used),
         hours=sum(ride.hours for ride in used if ride.faults_looked_for),
         rides=len(used),
+        unsure=sum(unsure_faults(ride) for ride in used),
     )
     known = _known(consistency.standardised, len(used), question)
     verdicts = judge(

@@ -46,13 +46,16 @@ class ChangeLimits:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Group:
-    """The rides of one group that count: standardised bias and its error (k,), faults and hours of each."""
+    """The rides of one group that count: standardised bias and its error (k,), faults and hours of each, and how many
+    more episodes in all may be faults of the unit.
+    """
 
     name: str
     bias: FloatArray
     variance: FloatArray
     faults: FloatArray
     hours: FloatArray
+    unsure: int
 
     @property
     def enough(self) -> bool:
@@ -64,6 +67,11 @@ class _Group:
         over = pooled(self.bias, self.variance, between_variance(self.bias, self.variance, Between.PAULE_MANDEL))
         error = over.standard_error * math.sqrt(max(over.scale, 1.0))
         return MeanKnown(mean=over.mean, standard_error=error, degrees=self.bias.size - 1.0)
+
+
+def unsure_faults(ride: RideFigures) -> int:
+    """How many more episodes of the ride may be the unit's own, for all that could be found out."""
+    return sum(episode.finding is Finding.UNDETERMINED and episode.kind in FAULTS for episode in ride.episodes)
 
 
 def unit_faults(ride: RideFigures) -> int:
@@ -140,6 +148,7 @@ def _group(name: str, rides: Sequence[RideFigures]) -> _Group:
         bias=np.array([ride.standardised_pct.value for ride in biased], dtype=np.float64),
         variance=np.array([ride.standardised_se_pct**2 for ride in biased], dtype=np.float64),
         faults=np.array([unit_faults(ride) for ride in counted], dtype=np.float64),
+        unsure=sum(unsure_faults(ride) for ride in counted),
         hours=np.array([ride.hours for ride in counted], dtype=np.float64),
     )
 
@@ -192,7 +201,11 @@ def _of_faults(first: _Group, second: _Group, ratio: Estimate, chance: float, li
     counts = [int(group.faults.sum()) for group in (first, second)]
     hours = [float(group.hours.sum()) for group in (first, second)]
     words = f"faults went from {counts[0]} in {hours[0]:.1f} h to {counts[1]} in {hours[1]:.1f} h"
-    rare = [chance_rate_within(limits.faults_per_h, n, h) for n, h in zip(counts, hours, strict=True)]
+    # Episodes that may be the unit's count against "rare", and not towards "too often".
+    rare = [
+        (chance_rate_within(limits.faults_per_h, n + also, h)[0], chance_rate_within(limits.faults_per_h, n, h)[1])
+        for n, also, h in zip(counts, (first.unsure, second.unsure), hours, strict=True)
+    ]
     sure = 1 - limits.risk
     differs = ratio.assessed and chance <= limits.risk
     low, high = ratio.low or 0.0, math.inf if ratio.high is None else ratio.high

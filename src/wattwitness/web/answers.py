@@ -31,7 +31,7 @@ from wattwitness.model.section import Section
 from wattwitness.render.html_blocks import section_html
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import told_error, told_fault
-from wattwitness.words.numbers import clock_time
+from wattwitness.words.numbers import clock_time, seconds_offset
 from wattwitness.workflows.bench_changes import state_of_bench
 
 STATUSES: dict[type[WattwitnessError], int] = {UnknownName: 404, BenchBusy: 503, FileTooLarge: 413, OutputExists: 409}
@@ -58,6 +58,7 @@ def _templates() -> Environment:
     environment.filters["section"] = _section
     environment.filters["day"] = _day
     environment.filters["clock"] = clock_time
+    environment.filters["seconds"] = seconds_offset
     return environment
 
 

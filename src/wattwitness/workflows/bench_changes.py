@@ -24,7 +24,7 @@ from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName, WattwitnessError
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedStudy
-from wattwitness.words.numbers import clock_time
+from wattwitness.words.numbers import clock_time, seconds_offset
 
 MOST_LETTERS = 200
 MOST_NOTE_LETTERS = 20_000
@@ -82,7 +82,9 @@ def set_offset(bench: Path, ride_id: int, offset_s: float | None) -> None:
     with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
         record.change(RIDES, ride_id, offset_s=value)
-        said = "is found by the program again" if value is None else f"was given by hand: {value:g} s to add"
+        said = (
+            "is found by the program again" if value is None else f"was given by hand: {seconds_offset(value)} to add"
+        )
         record.done(f"The clock of “{ride.noted.name}” of {ride.unit} {said}.")
 
 

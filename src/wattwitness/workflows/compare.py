@@ -8,7 +8,7 @@ from pathlib import Path
 
 from wattwitness import __version__
 from wattwitness.agreement.stories.apart import with_more_meters
-from wattwitness.clock.by_hand import clock_by_hand
+from wattwitness.clock.by_hand import clock_by_hand, held_against
 from wattwitness.clock.fit import fit_clock
 from wattwitness.model.clock import ClockFit
 from wattwitness.model.comparison import Comparison, PairComparison
@@ -182,9 +182,10 @@ def compare_pair(
 
 
 def _clock(reference: Recording, unit: Recording, offset_s: float | None, settings: CompareSettings) -> ClockFit:
-    if offset_s is not None:
-        return clock_by_hand(unit, offset_s, level=settings.level)
-    return fit_clock(reference, unit, level=settings.level)
+    found = fit_clock(reference, unit, level=settings.level)
+    if offset_s is None:
+        return found
+    return held_against(clock_by_hand(unit, offset_s, level=settings.level), found)
 
 
 def _offset_between(first_s: float | None, second_s: float | None) -> float | None:

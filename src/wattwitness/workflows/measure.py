@@ -233,7 +233,7 @@ def _notices(clock: ClockFit, *, short: bool, seconds: int) -> tuple[Notice, ...
         found.append(
             Notice(
                 slug="clock_by_hand",
-                message="The clock offset was given by hand; every result stands on it.",
+                message=f"The clock offset was given by hand; every result stands on it. {clock.reason}",
                 about="clock",
             )
         )

@@ -31,7 +31,7 @@ from wattwitness.workflows.bench_changes import MOST_OFFSET_S
 from wattwitness.workflows.compare import compare_recordings
 from wattwitness.workflows.meters import Meters, read_meters
 from wattwitness.workflows.own_names import under_its_own_name
-from wattwitness.workflows.trial_offset import trial_offset
+from wattwitness.workflows.trial_offset import TrialOffset, trial_offset
 
 MOST_OPEN = 6
 Value = TypeVar("Value")
@@ -102,11 +102,18 @@ class OpenRides:
             return clock_by_hand(unit, offset_s, level=level)
         return self._once(("clock", _made_of(ride), level), lambda: fit_clock(reference, unit, level=level))
 
-    def trial_sentence(self, ride: KeptRide, offset_s: float) -> str:
-        """What an offset by hand would do to the bias, in a sentence. Raises SettingInvalid."""
+    def shares_a_minute(self, ride: KeptRide, offset_s: float) -> bool:
+        """Whether anything would be left to compare at an offset by hand. Raises SettingInvalid."""
+        return not math.isnan(self._trial(ride, offset_s).bias_pct)
+
+    def _trial(self, ride: KeptRide, offset_s: float) -> TrialOffset:
         if abs(offset_s) > MOST_OFFSET_S:
             raise SettingInvalid("The offset is far too large.", where="offset_s", hint="Give seconds.")
-        tried = trial_offset(self.recording(ride, "reference"), self.recording(ride, "unit"), offset_s)
+        return trial_offset(self.recording(ride, "reference"), self.recording(ride, "unit"), offset_s)
+
+    def trial_sentence(self, ride: KeptRide, offset_s: float) -> str:
+        """What an offset by hand would do to the bias, in a sentence. Raises SettingInvalid."""
+        tried = self._trial(ride, offset_s)
         if math.isnan(tried.bias_pct):
             return "At this offset the two recordings share less than a minute with power."
         alike = "" if math.isnan(tried.agreement) else f", and the efforts agree to {100 * tried.agreement:.1f} %"

@@ -8,10 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.factories import clock
 from tests.unit.clock.rides import recording
-from wattwitness.clock.by_hand import clock_by_hand
+from wattwitness.clock.by_hand import clock_by_hand, held_against
 from wattwitness.clock.mapping import to_reference_s, to_unit_s
 from wattwitness.model.clock import ClockSegment, ClockStatus
+from wattwitness.model.estimate import Estimate
 
 
 def test_an_offset_by_hand_is_added_and_nothing_else() -> None:
@@ -23,7 +25,7 @@ def test_an_offset_by_hand_is_added_and_nothing_else() -> None:
     assert (clock.offset_s.low, clock.offset_s.high, clock.offset_s.level) == (3.5, 3.5, 0.9)
     assert clock.drift_ppm.not_assessed == "given_by_hand"
     assert math.isnan(clock.standard_uncertainty_s)
-    assert "by hand" in clock.reason
+    assert "taken as exact" in clock.reason
 
 
 def test_an_offset_that_is_no_number_is_refused() -> None:
@@ -65,3 +67,14 @@ def test_the_way_back_is_the_inverse() -> None:
     assert to_unit_s(clock, np.array([12.0, 69.0])) == pytest.approx([11.0, 9.0], abs=0.01)
     with pytest.raises(ValueError, match="maps no time"):
         to_unit_s(replace(clock, segments=()), unit_s)
+
+
+def test_an_offset_by_hand_is_held_against_what_the_program_finds() -> None:
+    made = recording(np.arange(5.0), power=np.ones(5))
+    found = replace(clock(), offset_s=Estimate(value=-3.0, low=-3.1, high=-2.9, unit="s"))
+    near, far = (held_against(clock_by_hand(made, given), found) for given in (-3.5, 5.0))
+    assert "finds -3.00 s, 0.50 s from it." in near.reason
+    assert "finds -3.00 s, 8.00 s from it: one of the two is wrong." in far.reason
+    assert far.offset_s.value == 5.0
+    lost = replace(found, status=ClockStatus.AMBIGUOUS, reason="Two fit.")
+    assert "finds no one clock: Two fit." in held_against(near, lost).reason

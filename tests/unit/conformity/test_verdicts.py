@@ -12,7 +12,7 @@ from wattwitness.conformity.further import TRIED, RidesSoFar, further_for_truene
 from wattwitness.conformity.probability import Known, chance_within
 from wattwitness.conformity.rules import RuleSettings, decide, expanded
 from wattwitness.conformity.verdicts import Exposure, judge, judge_consistency, judge_faults, judge_trueness
-from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule, VerdictWord
+from wattwitness.model.claim import Claim, ClaimStatus, DecisionRule, Verdict, VerdictWord
 
 TWO = Claim(name="two", source="the maker", status=ClaimStatus.STATED, limit_pct=2.0)
 BY_PROBABILITY = RuleSettings()
@@ -133,6 +133,27 @@ def test_no_fault_shows_only_rarity() -> None:
     never = judge_faults(strict, Exposure(faults=0, hours=100.0, rides=60), BY_PROBABILITY, seed=1)
     assert never.verdict is VerdictWord.UNDECIDED
     assert never.further_rides.value is None
+
+
+def test_episodes_that_may_be_the_units_count_against_a_pass_only() -> None:
+    def judged(faults: int, unsure: int) -> Verdict:
+        return judge_faults(TWO, Exposure(faults=faults, unsure=unsure, hours=12.0, rides=6), BY_PROBABILITY, seed=1)
+
+    assert judged(1, 0).verdict is VerdictWord.CONFORMS
+    doubtful = judged(1, 1)  # two in 12 h: 1 - e^-6 (1 + 6 + 18) = 0.938
+    assert doubtful.verdict is VerdictWord.UNDECIDED
+    assert doubtful.probability == pytest.approx(1 - math.exp(-6) * (1 + 6 + 18))
+    assert "1 episode that may be the unit's" in doubtful.says
+    assert judged(11, 0).verdict is judged(11, 3).verdict is VerdictWord.DOES_NOT_CONFORM
+    assert judged(9, 9).verdict is judged(9, 0).verdict
+
+
+def test_rides_that_were_not_enough_are_no_limit_of_what_helps() -> None:
+    """Twenty minutes without a fault: more than sixty such rides, not none."""
+    short = judge_faults(TWO, Exposure(faults=0, hours=1 / 30, rides=1), BY_PROBABILITY, seed=1).further_rides
+    assert short.value is None
+    assert short.more_than == TRIED[-1]
+    assert "6.0 h in all" in short.reason
 
 
 def test_the_wider_of_watts_and_percent_holds() -> None:

@@ -91,7 +91,7 @@ def test_rides_left_out_are_named_with_the_reason() -> None:
     found = study([*GOOD, replace(figures(7, 9.0, left_out="zero_not_taken"), left_out_why="Its zero was not taken.")])
     text = words(found)
     assert "1 ride was left out" in text
-    assert "Ride 7 does not count: Its zero was not taken." in text
+    assert "ride 7 does not count: Its zero was not taken." in text
 
 
 def test_verdicts_in_words() -> None:

@@ -7,7 +7,7 @@ from wattwitness.model.study import RideFigures, Study
 from wattwitness.sections.building import Block
 from wattwitness.study.before_after import unit_faults
 from wattwitness.words.estimates import because, counted, interval_cell, value_cell
-from wattwitness.words.names import clean, sentence_start
+from wattwitness.words.names import clean
 from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
 NAME = "rides"
@@ -46,13 +46,11 @@ def build(study: Study) -> Section:
                 f" Had it counted, the mean as ridden would be {quantity(ride.mean_with_it_pct, '%', signed=True)}."
             )
         why = typeset(ride.why) or f"{because(ride.slug)}."
-        text = f"{sentence_start(clean(ride.name))} does not count: {why}{change}"
+        text = f"{clean(ride.name)} does not count: {why}{change}"
         blocks.append(Paragraph(text=text, tone=Tone.NOTE))
     for figures in study.rides:
         blocks += [
-            Paragraph(
-                text=f"{sentence_start(clean(figures.name))}: {typeset(clean(said, longest=LONGEST))}", tone=Tone.NOTE
-            )
+            Paragraph(text=f"{clean(figures.name)}: {typeset(clean(said, longest=LONGEST))}", tone=Tone.NOTE)
             for said in figures.said
         ]
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))

@@ -92,6 +92,8 @@ def _row(question: str, verdict: Verdict) -> tuple[str, ...]:
         needed = "no number helps" if further.value is None else number(further.value, 0)
         if further.value is None and verdict.probability is None:
             needed = "one at least"
+        elif further.more_than is not None:
+            needed = f"over {number(further.more_than, 0)}"
     elif verdict.verdict is not VerdictWord.NOT_ASSESSED:
         needed = "none"
     share = ABSENT if verdict.probability is None else _percent(verdict.probability)

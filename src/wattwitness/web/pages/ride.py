@@ -36,7 +36,7 @@ from wattwitness.workflows.stretch import stretch_of_pair, stretch_sentence
 ROLES = ("unit", "other", "limit", "expected")
 PANELS = (
     {"name": ChannelName.POWER, "label": "power, W", "unit": "W", "share": 2.2, "floor": 0},
-    {"name": "difference", "label": "difference, %", "unit": "%", "share": 1.2, "zero": True},
+    {"name": "difference", "label": "difference, means of 30 s, %", "unit": "%", "share": 1.2, "zero": True},
     {"name": ChannelName.CADENCE, "label": "cadence, rpm", "unit": "rpm", "share": 0.9, "floor": 0},
     {"name": ChannelName.RESISTANCE, "label": "resistance, the bike’s own scale", "unit": "", "share": 0.9},
     {"name": ChannelName.HEART_RATE, "label": "heart rate, bpm", "unit": "bpm", "share": 0.9},
@@ -193,8 +193,21 @@ def _trial(request: Request) -> Response:
 async def _clock(request: Request) -> Response:
     words = await words_of(request)
     ride, offset_s = _ride_meant(request, words), number_of(words, "offset_s")
+    if offset_s is not None:
+        await run_in_threadpool(_leaves_something, request, ride, offset_s)
     await run_in_threadpool(changes.set_offset, place_of(request).bench, ride, offset_s)
     return told({"goes_to": f"/rides/{request.path_params['ride']}"})
+
+
+def _leaves_something(request: Request, ride_id: int, offset_s: float) -> None:
+    """Raises SettingInvalid for an offset at which the two recordings have no minute in common."""
+    ride = next(one for one in _bout(request).rides if one.id == ride_id)
+    if not place_of(request).rides.shares_a_minute(ride, offset_s):
+        raise SettingInvalid(
+            f"With {offset_s:g} s the two recordings would share less than a minute with power.",
+            where="offset_s",
+            hint="Look at the lines above: they should lie on one another.",
+        )
 
 
 async def _leave_out(request: Request) -> Response:

@@ -265,8 +265,14 @@ export class Panels {
     this.later();
   }
 
-  zoom(factor, at = (this.view.min + this.view.max) / 2) {
+  /* About a time; without one about the reading while it is in view, else about the middle. */
+  zoom(factor, at = this.middle()) {
     this.setView(at - (at - this.view.min) * factor, at + (this.view.max - at) * factor);
+  }
+
+  middle() {
+    const { min, max } = this.view, seen = this.at !== null && this.at >= min && this.at <= max;
+    return seen ? this.at : (min + max) / 2;
   }
 
   pan(share) {

@@ -137,7 +137,9 @@ function startClock(k, offset) {
   };
   field.addEventListener("input", () => {
     const value = Number(field.value.replace(MINUS_SIGN, "-").replace(",", "."));
-    if (field.value.trim() && Number.isFinite(value)) { slide.value = value - start; tried(value); }
+    if (field.value.trim() && Number.isFinite(value)) { slide.value = value - start; tried(value); return; }
+    clearTimeout(trial);
+    says.textContent = field.value.trim() ? "That is no number of seconds: write one such as −3.5." : "";
   });
   slide.addEventListener("input", () => {
     const value = Math.round((start + Number(slide.value)) * 10) / 10;
