@@ -17,7 +17,7 @@ from wattwitness.model.study import RideFigures
 from wattwitness.stats.longrun import COSINES
 from wattwitness.stats.quantiles import student_quantile
 
-FIGURES_EDITION = 1
+FIGURES_EDITION = 2
 """Raised with every change of a calculation that alters the figures of a ride, so that kept ones are made anew."""
 
 MOST_HALF_PCT = 25.0

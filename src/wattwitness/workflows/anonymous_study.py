@@ -43,14 +43,21 @@ def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple
         given += [place.rider for place in study.rider.places]
     numbers = {name: f"rider {place}" for place, name in enumerate(dict.fromkeys(filter(None, given)), start=1)}
     files = {Path(file).name: f"file {place}" for place, (file, _) in enumerate(unused, start=1)}
-    by_word = _replacing({**_words_of(numbers), **files})
+    by_word, by_file = _replacing(_words_of(numbers)), _replacing(files)
+
+    def without_files(text: str) -> str:
+        return A_FILE.sub(lambda found: f"{found.group(1) or ''}a file{found.group(2) or ''}", by_file(text))
 
     def careful(text: str) -> str:
-        return A_FILE.sub(lambda found: f"{found.group(1) or ''}a file{found.group(2) or ''}", by_word(text))
+        return by_word(without_files(text))
 
     # Sentences of the program hold what the tester called rides and groups, whole; other words of theirs are ours.
     called = {text for ride in study.rides for text in (ride.name, ride.group, ride.firmware)} | {study.unit}
-    whole = _replacing({text: careful(text) for text in called if text and careful(text) != text})
+    by_name = _replacing({text: careful(text) for text in called if text and careful(text) != text})
+
+    def whole(text: str) -> str:
+        return without_files(by_name(text))
+
     plain: Study = _texts(study, careful, whole)
     rides = tuple(
         replace(ride, rider=numbers.get(before.rider, ""))
@@ -109,6 +116,6 @@ def _texts(value: Any, careful: Rename, whole: Rename) -> Any:
         part = getattr(value, item.name)
         if isinstance(part, str) and item.name in KEYS:
             continue
-        by_word = item.name in TESTERS_WORDS and isinstance(part, str)
-        made[item.name] = careful(part) if by_word else _texts(part, careful, whole)
+        by_word = item.name in TESTERS_WORDS and not is_dataclass(part)
+        made[item.name] = _texts(part, careful, careful if by_word else whole)
     return replace(value, **made)

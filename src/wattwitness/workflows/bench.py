@@ -156,9 +156,9 @@ def bench_study(
     answers = in_order(figures_of, [kept.tasks[number] for number in changed], processes=processes)
     for done, (number, answer) in enumerate(zip(changed, answers, strict=True), start=1):
         key = kept.keys[number]
-        figures[key] = told = _by_own_names(answer, bench, kept.rides[number])
+        figures[key] = answer
         with catalogue(bench, write=True) as connection:
-            put_figures(connection, key, told)
+            put_figures(connection, key, answer)
         progress(f"compared {done} of {len(changed)} rides that changed")
     return judge_rides([figures[key] for key in kept.keys], kept.listed, settings)
 
@@ -318,14 +318,3 @@ def listed_ride(bench: Path, ride: KeptRide) -> ListedRide:
         reference_meter=paths.get("reference_meter"),
         unit_meter=paths.get("unit_meter"),
     )
-
-
-def _by_own_names(figures: RideFigures, bench: Path, ride: KeptRide) -> RideFigures:
-    """Sentences name the file that the tester gave, not the one it is kept in."""
-
-    def named(text: str) -> str:
-        for original in ride.files.values():
-            text = text.replace(original_path(bench, original.sha256, original.file_name).name, original.file_name)
-        return text
-
-    return replace(figures, left_out_why=named(figures.left_out_why), said=tuple(map(named, figures.said)))

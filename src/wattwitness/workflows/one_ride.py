@@ -16,11 +16,13 @@ from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.rider import ZoneSet
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures
+from wattwitness.readers.open import split_part
 from wattwitness.rider.threshold import threshold_test
 from wattwitness.rider.zones import zones_ridden
 from wattwitness.study.ride_figures import RideNotes, figures_of_ride
 from wattwitness.workflows.compare import RecordingChoice, compare_recordings, read_choices
 from wattwitness.workflows.meters import read_meters
+from wattwitness.workflows.own_names import under_its_own_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,12 +36,21 @@ class RideTask:
     unit: str = ""
 
 
+REFERENCE, UNIT = "the reference", "the unit"
+FILES = ("the reference’s file", "the unit’s file")
+"""What files are called in a study's sentences: the ride says which, and their names may name a rider."""
+
+
 def figures_of(task: RideTask) -> RideFigures:
     """Compare the ride and keep its figures; a ride that cannot be read is one that does not count, with the reason."""
     ride = task.ride
     try:
-        choices = [RecordingChoice(argument=file, mapping=mapping) for file, mapping in ride.sides]
-        recordings = read_choices(choices)
+        choices = [
+            RecordingChoice(argument=file, mapping=mapping, label=label)
+            for (file, mapping), label in zip(ride.sides, (REFERENCE, task.unit or UNIT), strict=True)
+        ]
+        read = read_choices(choices)
+        recordings = [under_its_own_name(one, name) for one, name in zip(read, FILES, strict=True)]
         _refuse_corrected(recordings)
         meters = read_meters(ride.reference_meter, [ride.unit_meter], compared=1)
         settings = replace(
@@ -97,6 +108,9 @@ def _with_rider(figures: RideFigures, pair: PairComparison, task: RideTask) -> R
 def _unreadable(task: RideTask, error: WattwitnessError) -> RideFigures:
     missing = Estimate.missing(error.slug, "%")
     where = f" ({Path(error.where).name})" if error.where else ""
+    why = f"{error.what}{where}"
+    for (argument, _), file in zip(task.ride.sides, FILES, strict=True):
+        why = why.replace(split_part(argument)[0].name, file)
     notes = _notes(task)
     return RideFigures(
         name=notes.name,
@@ -115,7 +129,7 @@ def _unreadable(task: RideTask, error: WattwitnessError) -> RideFigures:
         mean_w=math.nan,
         mean_rpm=math.nan,
         left_out=error.slug,
-        left_out_why=f"{error.what}{where}",
+        left_out_why=why,
         firmware=notes.firmware,
         rider=notes.rider,
         group=notes.group,

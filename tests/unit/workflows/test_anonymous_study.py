@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.sections.test_over_rides import study
-from tests.unit.study.figures import figures
+from tests.unit.study.figures import drop, figures
 from wattwitness.model.study import Study
 from wattwitness.render.html import page
 from wattwitness.render.study_json import study_text
@@ -72,6 +72,20 @@ def test_no_file_is_named_in_a_reason(why: str, said: str) -> None:
     plain, _ = without_names(found)
     assert plain.rides[-1].left_out_why == said
     assert plain.consistency.left_out[0].why == said
+
+
+def test_no_name_is_in_what_was_said_of_a_ride_or_of_an_episode() -> None:
+    said = ("Left out by the tester: 0:05:00 to 0:07:00 (=ANNABEL drank).", "quist.fit: it was cut short.")
+    eased = replace(drop(), reason="The rider eased off: ride0 quist.fit changed by -55 %.")
+    rides = [replace(figures(k, -4.0), rider=ANNA, said=said, episodes=(eased,)) for k in range(3)]
+    plain, _ = without_names(study(rides))
+    assert plain.rides[0].said == (
+        "Left out by the tester: 0:05:00 to 0:07:00 (=rider 1 drank).",
+        "a file: it was cut short.",
+    )
+    for text in (page(of_study(plain)), study_text(plain)):
+        assert "quist" not in text.casefold()
+        assert "annabel" not in text.casefold()
 
 
 def test_keys_numbers_and_other_words_stay_as_they_are() -> None:

@@ -101,7 +101,7 @@ def test_a_file_cut_short_is_said_of_the_ride(files: tuple[str, str], tmp_path: 
     ride = ListedRide(name="monday", reference=files[0], unit=str(tmp_path / "bike.fit"))
     figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN, threshold_w=None))
     assert figures.counts
-    assert any(said.startswith("bike.fit: ") and "ends" in said for said in figures.said)
+    assert any(said.startswith("the unit’s file: ") and "ends" in said for said in figures.said)
 
 
 def test_the_option_says_where_and_why() -> None:
