@@ -243,6 +243,7 @@ def test_one_recording_alone_has_its_answer(server: Server) -> None:
         ("/add/{batch}/announce", {"files": [{"name": "x", "folder": "", "size": True}]}),
         ("/add/{batch}/keep", {}),
         ("/add/{batch}/keep", {"rides": [3]}),
+        ("/add/{batch}/keep", {"rides": 1e300}),
         ("/add/{batch}/keep", {"rides": [{"keep": True, "temperature_c": "warm"}]}),
         ("/add/{batch}/columns/0123456789/save", {"column-x": ""}),
         ("/add/{batch}/read/..%2fx", {}),

@@ -293,6 +293,34 @@ def test_a_change_never_leads_to_another_place(served: Server, page: str) -> Non
     served.undo()
 
 
+HALF = "\ud83d"
+"""Half of a sign, as a browser sends where a text is cut in the middle of one."""
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("/notes/99999999999999999999999/remove", {}),
+        ("/units/99999999999999999999999/rename", {"name": "x"}),
+        ("/undo/99999999999999999999999", {}),
+        ("/rides/1/facts", {"name": "a", "temperature_c": HALF}),
+        ("/rides/1/leave-out", {"from_s": 1, "to_s": HALF, "reason": "x"}),
+        ("/units/1/would-change", {"at_w": HALF}),
+        ("/plan/make", {"threshold_w": HALF}),
+    ],
+)
+def test_what_no_hand_types_is_refused_in_words(served: Server, path: str, words: dict[str, Any]) -> None:
+    answer = served.send(path, words)
+    assert answer.status in (400, 404)
+    assert answer.words["error"]["what"]
+
+
+def test_half_a_sign_is_kept_as_a_mark(served: Server) -> None:
+    assert served.send("/rides/1/exclude", {"reason": f"cut {HALF}"}).status == 200
+    assert "cut ?" in served.page("/rides/1").text
+    served.undo()
+
+
 def test_zones_may_be_written_with_decimal_commas() -> None:
     for lines in ("easy; 55,5\nsteady; 90\nhard", "easy, 55.5\nsteady, 90\nhard"):
         zones = question_of_form({"zones": "own", "own_zones": lines}, []).own_zones

@@ -37,6 +37,10 @@ CHANGED = {
 }
 
 
+MOST_ROWS = 1 << 63
+"""A catalogue has no larger whole numbers."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One change on record: when, what in a sentence, and whether it was undone."""
@@ -171,6 +175,8 @@ def _take_back(connection: sa.Connection, step: Mapping[str, Any]) -> None:
 
 
 def _row(connection: sa.Connection, table: sa.Table, row_id: int) -> dict[str, Any] | None:
+    if not 0 <= row_id < MOST_ROWS:
+        return None
     row = connection.execute(sa.select(table).where(table.c.id == row_id)).mappings().first()
     return None if row is None else dict(row)
 

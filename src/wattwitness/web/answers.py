@@ -141,7 +141,18 @@ async def words_of(request: Request) -> dict[str, Any]:
         words = None
     if not isinstance(words, dict):
         raise SettingInvalid("What was sent is no form of ours.", where=request.url.path, hint="Load the page again.")
-    return words
+    return {_sound(name): _sound(value) for name, value in words.items()}
+
+
+def _sound(value: Any) -> Any:
+    """What was sent without halves of signs, which JSON can hold and UTF-8 cannot; texts inside it too."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, list):
+        return [_sound(item) for item in value]
+    if isinstance(value, dict):
+        return {_sound(name): _sound(item) for name, item in value.items()}
+    return value
 
 
 def number_of(words: Mapping[str, Any], name: str) -> float | None:

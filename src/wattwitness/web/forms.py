@@ -27,7 +27,7 @@ def rows_in(
         found = NUMBERED.fullmatch(key)
         if found is not None and found.group(1) in names:
             row = rows.setdefault(int(found.group(2)), dict.fromkeys(names, ""))
-            row[found.group(1)] = " ".join(sound(str(value)).split())[:MOST_LETTERS]
+            row[found.group(1)] = " ".join(str(value).split())[:MOST_LETTERS]
     filled = [
         {**row, "row": str(number)}
         for number, row in sorted(rows.items())
@@ -38,15 +38,10 @@ def rows_in(
     return filled
 
 
-def sound(text: str) -> str:
-    """Text that can be written as UTF-8: JSON can hold halves of signs."""
-    return text.encode("utf-8", "replace").decode()
-
-
 def text_in(words: Mapping[str, Any], name: str) -> str:
     """A text of a form; empty where it is not there."""
     value = words.get(name)
-    return sound(value) if isinstance(value, str) else ""
+    return value if isinstance(value, str) else ""
 
 
 def download(content: bytes, name: str, kind: str) -> Response:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from wattwitness.model.estimate import Estimate
+from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.study import Study
 
 LEAST_LETTERS = 3
@@ -71,6 +72,13 @@ def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple
     consistency = replace(plain.consistency, moderators=moderators)
     plain = replace(plain, rides=rides, rider=effects, consistency=consistency)
     return plain, tuple((f"file {place}", careful(why)) for place, (_, why) in enumerate(unused, start=1))
+
+
+def without_riders(stretches: Sequence[LeftOutStretch], riders: Sequence[str]) -> tuple[LeftOutStretch, ...]:
+    """Stretches whose reasons name no rider that is known."""
+    names = {name: "the rider" for name in riders if name}
+    by_word = _replacing({**dict.fromkeys(names, "the rider"), **_words_of(names)})
+    return tuple(replace(stretch, reason=by_word(stretch.reason)) for stretch in stretches)
 
 
 def _moderator(name: str, numbers: dict[str, str], whole: Rename) -> str:

@@ -311,7 +311,8 @@ def _ride(connection: sa.Connection, bench: Path, ride_id: int) -> KeptRide:
 
 
 def _unit_name(connection: sa.Connection, bench: Path, unit_id: int) -> str:
-    name = connection.execute(sa.select(UNITS.c.name).where(UNITS.c.id == unit_id)).scalar()
+    names = dict(connection.execute(sa.select(UNITS.c.id, UNITS.c.name)).tuples().all())
+    name = names.get(unit_id)
     if name is None:
         raise UnknownName(f"There is no unit {unit_id} on the bench.", where=str(bench), hint="Look at the bench.")
     return str(name)

@@ -6,14 +6,16 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import AloneSettings, CompareSettings
+from wattwitness.workflows.anonymous_study import without_riders
 from wattwitness.workflows.bench import bench_study, listed_ride, ride_settings
+from wattwitness.workflows.bench_changes import rides_on
 from wattwitness.workflows.compare import RecordingChoice
 from wattwitness.workflows.lone_recordings import choice_of, lone_recording_on
 from wattwitness.workflows.meters import read_meters
@@ -77,6 +79,9 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
         for one, ride in zip(listed, bout.rides, strict=True)
     ]
     settings = bout_settings(bout, ride_settings(bench, bout.asked.unit_id))
+    if not options.with_names:
+        riders = [ride.noted.rider for ride in rides_on(bench)]
+        settings = replace(settings, stretches_out=without_riders(settings.stretches_out, riders))
     publish_comparison(
         choices,
         settings,

@@ -225,3 +225,13 @@ def test_units_side_by_side_are_told_apart_in_every_part() -> None:
     captions = [table.caption for name, table in found.tables if name.startswith("verdict_")]
     assert captions == [f"{unit}: three claims, judged apart" for unit in ("Bike A", "Bike A", "QX")]
     assert any(line.startswith("QX: No claim was stated") for line in found.small_print)
+
+
+def test_a_firm_verdict_never_stands_under_no_difference() -> None:
+    """Two rides: a two-sided interval that holds zero, and one side beyond the limit with 95 % and more."""
+    found = study([figures(k, bias, error=0.05) for k, bias in enumerate((-5.9, -5.0))], reference_uncertainty_pct=1.0)
+    mean = found.consistency.standardised.mean_bias_pct
+    assert (mean.high or 0) > 0
+    assert found.verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
+    assert "Bike A reads 5.4 % low (between" in words(found) or "Bike A reads 5.5 % low (between" in words(found)
+    assert "on one side only" in words(found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wattwitness.model.claim import Verdict, VerdictWord
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import Study
-from wattwitness.words.estimates import holds_zero, interval_words, reads
+from wattwitness.words.estimates import holds_zero, interval_words, reads, side
 from wattwitness.words.names import clean, sentence_start
 from wattwitness.words.numbers import ABSENT, decimals_for, number, percent_level, quantity, typeset
 
@@ -24,6 +24,12 @@ WORDS = {
 }
 
 
+ONE_SIDED = (
+    "The interval leaves a chance on both sides and holds zero; the verdict asks on one side only whether the bias is "
+    "beyond the limit, and is firm there. With so few rides the two can part: more rides bring them together."
+)
+
+
 def build(study: Study) -> Section:
     """The mean bias in a sentence, then each claim's verdict with its reason, and the table of them."""
     unit = sentence_start(clean(study.unit))
@@ -36,7 +42,14 @@ def build(study: Study) -> Section:
     if counted == 1 and mean.assessed:
         headline = f"{unit} {reads(mean)}, on the one ride that counts."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
+    one_sided = holds_zero(mean) and study.verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
+    if one_sided and mean.value is not None and mean.low is not None and mean.high is not None:
+        places = decimals_for(mean.value, mean.low, mean.high)
+        span = f"{interval_words(mean.low, mean.high, places)}, {percent_level(mean.level)}"
+        headline = f"{unit} reads {side(mean.value, places)} ({span}), over {counted} rides, {at}."
     blocks: list[Paragraph | Table] = [Paragraph(text=headline, tone=Tone.HEADLINE)]
+    if one_sided:
+        blocks.append(Paragraph(text=ONE_SIDED, tone=Tone.NOTE))
     if mean.assessed:
         blocks.append(Paragraph(text=_with_reference(study)))
     if study.judged_on:

@@ -147,7 +147,7 @@ async def _match(request: Request) -> Response:
 async def _keep(request: Request) -> Response:
     words = await words_of(request)
     place, batch = place_of(request), request.path_params["batch"]
-    rides = [_choice(one) for one in words.get("rides") or []]
+    rides = _choices(words)
     now = await run_in_threadpool(batch_of, place.bench, batch)
     await run_in_threadpool(check_rides, place.bench, now, rides)  # what is wrong is told before anything is kept
 
@@ -165,16 +165,23 @@ async def _remember(request: Request) -> Response:
     batch = await run_in_threadpool(batch_of, bench, request.path_params["batch"])
     before = await run_in_threadpool(proposed_before, bench, batch)
     if before is not None:
-        rides = tuple(_choice(one) for one in words.get("rides") or [])
+        rides = tuple(_choices(words))
         now = Proposed(of=before.of, rides=rides, unused=before.unused, begun=before.begun)
         await run_in_threadpool(remember, bench, batch.id, now)
     return told({})
 
 
+def _choices(words: dict[str, Any]) -> list[RideChoice]:
+    rides = words.get("rides", [])
+    if not isinstance(rides, list):
+        raise SettingInvalid("What was sent is no list.", where="rides", hint="Load the page again.")
+    return [_choice(one) for one in rides]
+
+
 def _choice(one: Any) -> RideChoice:
     if not isinstance(one, dict):
         raise SettingInvalid("What was sent is no ride.", where="rides", hint="Load the page again.")
-    said = {key: add_files.sound(str(one.get(key) or ""))[:500] for key in (*WORDS, "doubt", "says")}
+    said = {key: str(one.get(key) or "")[:500] for key in (*WORDS, "doubt", "says")}
     return RideChoice(keep=one.get("keep") is True, temperature_c=_number(one.get("temperature_c"), "°C"), **said)
 
 

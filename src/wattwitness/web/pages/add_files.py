@@ -75,13 +75,8 @@ def _announced(one: Any) -> Announced:
         and isinstance(one.get("folder"), str)
         and type(one.get("size")) is int
     ):
-        return Announced(name=sound(one["name"]), folder=sound(one["folder"]), size_bytes=one["size"])
+        return Announced(name=one["name"], folder=one["folder"], size_bytes=one["size"])
     raise SettingInvalid("What was sent names no file.", where="files", hint="Load the page again.")
-
-
-def sound(text: str) -> str:
-    """Text that can be written as UTF-8: JSON can hold halves of signs."""
-    return text.encode("utf-8", "replace").decode()
 
 
 def _answered(batch: str, answer: Arrival | WattwitnessError) -> dict[str, Any]:
@@ -117,7 +112,7 @@ def _unannounced(request: Request) -> str:
         raise SettingInvalid(
             "It is not said which file this is, or how long.", where="name", hint="Give its name and its length."
         )
-    said = Announced(name=sound(name), folder=sound(request.query_params.get("folder", "")), size_bytes=int(length))
+    said = Announced(name=name, folder=request.query_params.get("folder", ""), size_bytes=int(length))
     answer = announce(place_of(request).bench, request.path_params["batch"], [said])[0]
     if isinstance(answer, WattwitnessError):
         raise answer

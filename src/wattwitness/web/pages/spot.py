@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 
 from wattwitness.model.errors import SpotReadingInvalid
 from wattwitness.web.answers import shown, told, words_of
-from wattwitness.web.forms import rows_in, sound, text_in
+from wattwitness.web.forms import rows_in, text_in
 from wattwitness.web.place import place_of
 from wattwitness.workflows.incoming import Batch, batches
 from wattwitness.workflows.spot_typed import CELLS, KEYS, put_spot, text_of_paste, text_of_rows
@@ -49,7 +49,7 @@ def _saved(request: Request, words: dict[str, Any]) -> Response:
             "There are no readings.", where="at.1", hint="Write the time, then what the display showed."
         )
     text = text_of_rows(keys, rows) if rows else text_of_paste(keys, pasted)
-    name = sound(" ".join(text_in(words, "name").split()))
+    name = " ".join(text_in(words, "name").split())
     batch, _ = put_spot(place_of(request).bench, text, name, batch=text_in(words, "batch"))
     return told({"goes_to": f"/add/{batch}"})
 

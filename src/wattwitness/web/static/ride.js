@@ -87,13 +87,15 @@ async function chooseStretch(stretch) {
   }
 }
 
+/* What stands in the fields is what is meant, whatever was chosen before; null, and said, where it is no stretch. */
 function typedStretch() {
   const from = secondsOf(find("from").value), to = secondsOf(find("to").value);
   if (Number.isNaN(from) || Number.isNaN(to) || to <= from) {
     find("stretch-says").textContent = "Write both times as h:mm:ss, the later one second.";
-    return;
+    return null;
   }
-  panels.choose({ from, to });
+  if (panels.chosen?.from !== from || panels.chosen?.to !== to) { panels.choose({ from, to }); }
+  return panels.chosen;
 }
 
 async function change(path, words) {
@@ -106,7 +108,7 @@ page.querySelectorAll("[data-do]").forEach((button) => button.addEventListener("
   closer: () => panels.zoom(0.5),
   wider: () => panels.zoom(2),
   whole: () => panels.showAll(),
-  "to-stretch": () => panels.chosen && panels.show(panels.chosen.from, panels.chosen.to),
+  "to-stretch": () => { const meant = typedStretch(); if (meant) { panels.show(meant.from, meant.to); } },
   "no-stretch": () => panels.choose(null),
   "type-stretch": () => { find("stretch").hidden = false; find("from").focus(); },
 })[button.dataset.do]()));
@@ -114,10 +116,8 @@ find("mean").addEventListener("change", (event) => panels.setMean(Number(event.t
 find("ask-stretch").addEventListener("click", typedStretch);
 find("leave-out").addEventListener("submit", (event) => {
   event.preventDefault();
-  if (!panels.chosen) { typedStretch(); }
-  if (panels.chosen) {
-    change(`${base}/leave-out`, { from_s: panels.chosen.from, to_s: panels.chosen.to, reason: find("reason").value });
-  }
+  const meant = typedStretch();
+  if (meant) { change(`${base}/leave-out`, { from_s: meant.from, to_s: meant.to, reason: find("reason").value }); }
 });
 find("panels").addEventListener("keydown", () => { if (panels.at !== null) { speak(`${clock(panels.at)}: ${panels.words()}`); } });
 
