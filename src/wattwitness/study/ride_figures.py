@@ -30,7 +30,7 @@ MOST_DEGREES = 2.0 * COSINES
 """A ride's fitted relation is never credited with more: its wander was learnt from that ride too."""
 
 HELD_S = 60
-TOLD_OF_PAIR = ("left_out_by_tester", "cadence_shared")
+TOLD_OF_PAIR = ("clock_by_hand", "left_out_by_tester", "episodes_left_out", "cadence_shared")
 RADIANS_PER_S = 2 * math.pi / 60
 
 

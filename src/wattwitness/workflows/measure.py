@@ -31,7 +31,7 @@ from wattwitness.workflows.blank import blank_pair
 from wattwitness.workflows.faults import faults_not, faults_of_pair, left_out, usual_overall, without_episodes
 from wattwitness.workflows.responses import responses_of_pair
 from wattwitness.workflows.ride_budget import budget_of_ride, with_budget
-from wattwitness.workflows.stretches_out import faults_outside, stretches_told, without_stretches
+from wattwitness.workflows.stretches_out import episodes_told, faults_outside, stretches_told, without_stretches
 from wattwitness.workflows.summary import display_label
 from wattwitness.workflows.together import usual_since_s
 from wattwitness.workflows.why import why_not, why_of_pair
@@ -96,7 +96,7 @@ def _measure_power(
     expected_w = expected_power(reference_w, response)
     compared_w = compared_unit_power(unit_w, response)
     both = np.isfinite(expected_w) & np.isfinite(compared_w)
-    left_out_told = _left_out_told(whole, response, settings)
+    left_out_told = _left_out_told(whole, recorded, response, clock, settings)
     if not both.any():
         return replace(blank, notices=blank.notices + left_out_told)
     overall = overall_bias(
@@ -163,10 +163,21 @@ def _measure_power(
     )
 
 
-def _left_out_told(whole: AlignedPair, response: ResponseFit, settings: CompareSettings) -> tuple[Notice, ...]:
+def _left_out_told(
+    whole: AlignedPair,
+    recorded: tuple[Recording, Recording],
+    response: ResponseFit,
+    clock: ClockFit,
+    settings: CompareSettings,
+) -> tuple[Notice, ...]:
+    """What the tester left out, and which episodes lie in it; ``whole`` has nothing taken out."""
+    if not settings.stretches_out:
+        return ()
     expected_w = expected_power(whole.reference[ChannelName.POWER], response)
     compared_w = compared_unit_power(whole.unit[ChannelName.POWER], response)
-    return stretches_told(whole.time_s, expected_w, compared_w, settings.stretches_out)
+    faults = faults_of_pair(whole, recorded, response, expected_w, compared_w, clock, settings)
+    told = stretches_told(whole.time_s, expected_w, compared_w, settings.stretches_out)
+    return told + episodes_told(faults, settings.stretches_out)
 
 
 def _cadence(pair: AlignedPair, both: np.ndarray) -> tuple[FloatArray, tuple[NotAssessed, ...]]:

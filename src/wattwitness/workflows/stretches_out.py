@@ -11,9 +11,11 @@ import numpy as np
 from wattwitness.faults.masking import seconds_within
 from wattwitness.model.aligned import AlignedPair, Blend
 from wattwitness.model.arrays import BoolArray, FloatArray
-from wattwitness.model.episodes import FaultsFound
+from wattwitness.model.episodes import FaultsFound, Finding
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.recording import ChannelName, Notice, Severity
+from wattwitness.words.episodes import kind_words
+from wattwitness.words.estimates import counted
 from wattwitness.words.numbers import clock_time, quantity
 
 MOST_SHARE = 0.5
@@ -40,6 +42,35 @@ def faults_outside(faults: FaultsFound | None, stretches: Sequence[LeftOutStretc
         return faults
     kept = tuple(one for one in faults.episodes if _share_inside(one.start_s, one.end_s, stretches) < MOST_SHARE)
     return faults if len(kept) == len(faults.episodes) else replace(faults, episodes=kept)
+
+
+def episodes_told(faults: FaultsFound | None, stretches: Sequence[LeftOutStretch]) -> tuple[Notice, ...]:
+    """A notice of the episodes that lie in ``stretches`` and are, or may be, the unit's; ``faults`` are of the whole.
+
+    Whoever leaves a fault out must read that it is in no count.
+    """
+    episodes = () if faults is None else faults.episodes
+    inside = [
+        one
+        for one in episodes
+        if one.finding in (Finding.UNIT, Finding.UNDETERMINED)
+        and _share_inside(one.start_s, one.end_s, stretches) >= MOST_SHARE
+    ]
+    if not inside:
+        return ()
+    each = "; ".join(
+        f"{kind_words(one.kind)} at {clock_time(one.start_s)}, "
+        f"{'put down to the unit' if one.finding is Finding.UNIT else 'unclear whose'}"
+        for one in inside
+    )
+    message = f"In what was left out {'lies' if len(inside) == 1 else 'lie'} {counted(len(inside), 'episode')} ({each})"
+    notice = Notice(
+        slug="episodes_left_out",
+        message=f"{message}: in no count of faults.",
+        severity=Severity.WARNING,
+        about="faults",
+    )
+    return (notice,)
 
 
 def stretches_told(

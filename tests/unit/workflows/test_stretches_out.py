@@ -66,6 +66,20 @@ def test_it_is_told_with_its_reason_its_share_and_what_the_bias_would_be(files: 
     assert notice.severity is Severity.NOTE
 
 
+def test_a_fault_that_was_left_out_is_said_to_be_in_no_count(files: tuple[str, str]) -> None:
+    (notice,) = [one for one in compared(files, OUT).notices if one.slug == "episodes_left_out"]
+    assert "put down to the unit" in notice.message
+    assert "in no count of faults" in notice.message
+    elsewhere = compared(files, LeftOutStretch(from_s=30, to_s=60, reason="a bottle"))
+    assert [one for one in elsewhere.notices if one.slug == "episodes_left_out"] == []
+
+
+def test_a_study_says_that_a_clock_was_given_by_hand(files: tuple[str, str]) -> None:
+    ride = ListedRide(name="monday", reference=files[0], unit=files[1], offset_s=40.0)
+    figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN, threshold_w=None))
+    assert any("given by hand" in said and "one of the two is wrong" in said for said in figures.said)
+
+
 def test_powers_stay_in_the_panels_and_the_difference_does_not(files: tuple[str, str]) -> None:
     series = compared(files, OUT).series
     inside = (series.time_s >= 895) & (series.time_s < 1210)
