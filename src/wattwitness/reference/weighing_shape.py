@@ -111,7 +111,8 @@ def hysteresis(series: Sequence[Series], largest_nm: float, rounding_nm: float, 
     else:
         differences = [one for several in by_series for one in several]
     if len(differences) < 2:
-        return Estimate.missing("not_loaded_and_unloaded", "%", level)
+        slug = "one_load_both_ways" if differences else "not_loaded_and_unloaded"
+        return Estimate.missing(slug, "%", level)
     values = np.array(differences)
     mean = 100 * float(values.mean()) / largest_nm
     scatter_nm = student_quantile(level, values.size - 1) * float(values.std(ddof=1)) / math.sqrt(values.size)

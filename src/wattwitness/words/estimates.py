@@ -54,6 +54,8 @@ REASONS = {
     "zero_not_read": "the unloaded meter was not read",
     "too_few_readings": "there are too few readings",
     "not_loaded_and_unloaded": "no load was read both on the way up and on the way down",
+    "one_load_both_ways": "only one load was read both on the way up and on the way down, and one difference tells no "
+    "scatter",
     "no_repeats": "nothing was repeated",
     "one_position": "the weights hung in one position only",
     "gain_not_positive": "the reading does not grow with the load for certain",

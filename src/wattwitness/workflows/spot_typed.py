@@ -18,10 +18,12 @@ from wattwitness.workflows.incoming import Announced, Arrival, announce, arrival
 from wattwitness.workflows.incoming_parts import receive
 from wattwitness.workflows.incoming_read import read_facts
 from wattwitness.workflows.safe_names import safe_name
-from wattwitness.workflows.typed_lines import said_of_rows
+from wattwitness.workflows.typed_lines import lines_renumbered, said_of_rows, with_headings
 
 CELLS = ("at", *COLUMNS, "note")
 KEYS = ("date", "utc_offset")
+HEADINGS = {"at": "time", "shows_w": "shows (W)", "shows_rpm": "shows (rpm)", "shows_bpm": "shows (beats/min)"}
+"""What the form calls the columns of the text."""
 MOST_BYTES = 900_000
 LONGEST_CELL = 300
 _TIME = re.compile(r'\s*"?[0-9]{1,3}:[0-9]{2}')
@@ -49,7 +51,7 @@ def text_of_rows(keys: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> 
         _read(text)
     except SpotReadingInvalid as error:
         numbers = [row["row"] for row in rows]
-        what, where = said_of_rows(error.what, fields, numbers, columns=CELLS, otherwise="at")
+        what, where = said_of_rows(error.what, fields, numbers, columns=CELLS, otherwise="at", called=HEADINGS)
         raise SpotReadingInvalid(what, where=where, hint="Correct what is named.") from error
     return text
 
@@ -67,16 +69,24 @@ def text_of_paste(keys: Mapping[str, str], pasted: str) -> str:
     """
     if len(pasted.encode()) > MOST_BYTES:
         raise SettingInvalid("This is far too much for spot readings.", where="pasted", hint="Add it as a file.")
-    lines = [line for line in re.split(r"\r\n|\r|\n", pasted.replace("\0", "")) if line.strip()]
+    numbered = [
+        (place, line)
+        for place, line in enumerate(re.split(r"\r\n|\r|\n", pasted.replace("\0", "")), start=1)
+        if line.strip()
+    ]
+    lines, numbers = [line for _, line in numbered], [place for place, _ in numbered]
     head = "".join(f"# {key}: {keys[key]}\n" for key in KEYS if keys.get(key))
+    ahead, called = [0] * (1 + len(head.splitlines())), {}
     if is_spot_text(pasted):
         marked = bool(lines) and lines[0].lstrip().lstrip('"').startswith("#")
         text = "\n".join([lines[0], *head.splitlines(), *lines[1:]] if marked else [MARK, *head.splitlines(), *lines])
+        numbers = [numbers[0], *ahead[1:], *numbers[1:]] if marked else [*ahead, *numbers]
     elif lines and _TIME.match(lines[0]):
         delimiter = next((one for one in "\t;," if one in lines[0]), ",")
         most = max(line.count(delimiter) for line in lines) + 1
         headings = CELLS[: min(most, len(CELLS))]
         text = f"{MARK}\n{head}{delimiter.join(headings)}\n" + "\n".join(lines)
+        numbers, called = [*ahead, 0, *numbers], HEADINGS
     else:
         raise SpotReadingInvalid(
             "What was pasted begins neither with a time nor with headings.",
@@ -86,7 +96,8 @@ def text_of_paste(keys: Mapping[str, str], pasted: str) -> str:
     try:
         _read(text)
     except WattwitnessError as error:
-        raise type(error)(error.what, where="pasted", hint=error.hint) from error
+        what = with_headings(lines_renumbered(error.what, numbers), called)
+        raise type(error)(what, where="pasted", hint=error.hint) from error
     return text + "\n"
 
 

@@ -13,6 +13,7 @@ from wattwitness.model.estimate import Estimate
 from wattwitness.model.hanging_weights import LoadStep, Side
 from wattwitness.reference.hanging_weights import weigh
 from wattwitness.reference.weighing_drift import drifts_of
+from wattwitness.words.estimates import because
 
 
 def holds(estimate: Estimate, truth: float) -> bool:
@@ -111,6 +112,10 @@ def test_too_little_says_so() -> None:
     side = weigh(type(made)(meter="m", readings=tuple(up_only))).sides[0]
     assert side.hysteresis_pct.not_assessed == "not_loaded_and_unloaded"
     assert side.zero_shift_nm.not_assessed == "zero_not_read"
+    one_way = [item for item in made.readings if item.step is not LoadStep.DOWN or item.mass_kg == 5.0]
+    side = weigh(type(made)(meter="m", readings=tuple(one_way))).sides[0]
+    assert side.hysteresis_pct.not_assessed == "one_load_both_ways", "one was, so it is not said that none was"
+    assert because("one_load_both_ways").startswith("only one load was read both")
 
 
 def test_a_reading_that_falls_with_the_load_is_no_gain() -> None:

@@ -123,6 +123,40 @@ def test_no_note_changes_a_spot_reading(note: str) -> None:
     assert text.splitlines()[3] == "0:45,150,"
 
 
+@pytest.mark.parametrize(
+    ("typed", "where", "says"),
+    [
+        ({"at": "1:00", "shows_w": "abc"}, "shows_w.7", "Row 3: “abc” under “shows (W)” is no reading"),
+        ({"at": "1:00", "shows_w": "1.5.2"}, "shows_w.7", "Row 3: “1.5.2” under “shows (W)” is no reading"),
+        ({"at": "1:00", "shows_w": "shows_w"}, "shows_w.7", "“shows_w” under “shows (W)”"),
+        ({"at": "1:00", "shows_bpm": "-1"}, "shows_bpm.7", "“-1” under “shows (beats/min)” is no reading"),
+        ({"at": "Line 99: x", "shows_w": "150"}, "at.7", "Row 3: “Line 99: x” is no time"),
+        ({"at": "x. Line 4: y", "shows_w": "150"}, "at.7", "Row 3: “x. Line 4: y” is no time"),
+    ],
+)
+def test_a_mistake_of_a_spot_reading_is_said_as_the_form_calls_it(typed: dict[str, str], where: str, says: str) -> None:
+    rows = [{"at": "0:30", "shows_w": "148", "row": "1"}, {"at": "0:45", "shows_w": "150", "row": "2"}]
+    with pytest.raises(SpotReadingInvalid) as caught:
+        text_of_rows({}, [*rows, {**typed, "row": "7"}])
+    assert caught.value.where == where
+    assert says in caught.value.what
+
+
+@pytest.mark.parametrize(
+    ("pasted", "says"),
+    [
+        ("0:30, 148\n\n0:40, abc\n", "Line 3: “abc” under “shows (W)” is no reading"),
+        ("at,shows_w\n0:30, 148\n\n0:40, abc\n", "Line 4: “abc” under shows_w is no reading"),
+        ("# spot readings\nat,shows_w\n0:40, abc\n", "Line 3: “abc” under shows_w is no reading"),
+    ],
+)
+def test_a_mistake_of_pasted_readings_is_said_of_the_line_pasted(pasted: str, says: str) -> None:
+    """Not of the text that the form makes of it; and headings that were pasted are known to who pasted them."""
+    with pytest.raises(SpotReadingInvalid) as caught:
+        text_of_paste({"utc_offset": "+01:00"}, pasted)
+    assert caught.value.what.startswith(says)
+
+
 def test_pasted_lines_get_the_headings_that_they_lack() -> None:
     text = text_of_paste({"date": "2026-01-12"}, "13:00:10\t150\t82\n13:00:20\t160\t83")
     assert text.splitlines()[:3] == ["# spot readings", "# date: 2026-01-12", "at\tshows_w\tshows_rpm"]
