@@ -19,9 +19,10 @@ class RideFigures:
 
     ``standardised_pct`` is the bias at the study's stated power and cadence by the ride's fitted relation. ``gain_pct``
     and ``zero_nm`` are that relation's, with ``relation_covariance`` (gain variance, covariance, zero variance) in the
-    units of both. ``left_out`` is a slug of why the ride does not count (empty: it does), ``left_out_why`` the
-    sentence. ``day``: ISO 8601 date, empty where undated. Moderators are NaN or empty where not recorded, and so is the
-    course of a settling bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
+    units of both. ``hours`` are those that both meters recorded, NaN where no common clock says which those are.
+    ``left_out`` is a slug of why the ride does not count (empty: it does), ``left_out_why`` the sentence. ``day``: ISO
+    8601 date, empty where undated. Moderators are NaN or empty where not recorded, and so is the course of a settling
+    bias (``start_bias_pct``, ``settled_bias_pct``, ``tau_min``) where none was found.
     ``block_bias_pct`` is the bias of each block of minutes along the ride. ``supposed_pct`` of a ride that is left out
     is the bias it would have had, as far as one can say (NaN: cannot). ``episodes`` are empty also where none could be
     looked for (``faults_looked_for``). ``usual_bias_pct`` is the bias apart from the unit's
@@ -29,7 +30,8 @@ class RideFigures:
     warnings of its recordings and what the tester left out.
     ``within_pct`` is the standard deviation of the error's 30 s means in the ride,
     ``reference_uncertainty_pct`` the reference's own standard uncertainty by that ride's budget. ``source_sha256`` are
-    the hashes of the files of reference and unit (empty: they could not be read).
+    the hashes of the files of reference and unit (empty: they could not be read). ``stretches_out_s`` are the
+    stretches that the tester left out, from and to, in seconds after the reference's first sample.
     """
 
     name: str
@@ -68,6 +70,7 @@ class RideFigures:
     said: tuple[str, ...] = ()
     ridden_w: tuple[float, float] = (math.nan, math.nan)
     source_sha256: tuple[str, ...] = ()
+    stretches_out_s: tuple[tuple[float, float], ...] = ()
 
     @property
     def counts(self) -> bool:

@@ -12,18 +12,24 @@ from typing import Any
 
 from wattwitness.model.alone import AloneReport
 from wattwitness.model.claim import Claim, ClaimStatus
-from wattwitness.model.comparison import Comparison
+from wattwitness.model.comparison import Comparison, PairComparison
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.section import Column, Table
 from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.model.study import Study
 from wattwitness.words.estimates import counted
 from wattwitness.words.names import clean
-from wattwitness.words.numbers import quantity
+from wattwitness.words.numbers import quantity, stretch
 
 PRIVATE = "Positions, serial numbers and names of riders in the files are left out."
 LONGEST_SOURCE = 300
 SHORT_HASH = 12
+MOST_STRETCHES = 12
+"""More of them than this are counted and not each named; the report names them all."""
+
+OF_EACH_RIDE = ("offsets_s", "stretches_out")
+"""Settings that a study's list states ride by ride."""
+
 KNOWN = {
     ClaimStatus.STATED: "as stated by the tester",
     ClaimStatus.READ: "read in the document itself",
@@ -36,15 +42,40 @@ def of_comparison(comparison: Comparison) -> tuple[str, ...]:
     pairs = comparison.pairs
     sources = [pairs[0].reference.source, *(pair.unit.source for pair in pairs)]
     roles = ["reference", *(f"unit {place}" if len(pairs) > 1 else "unit" for place in range(1, len(sources)))]
-    missing = len({item.what for pair in pairs for item in pair.not_assessed})
-    left = f"Not assessed: {counted(missing, 'part')}, each named with the reason. " if missing else ""
     return (
         f"Made by wattwitness {comparison.version}.",
         limit_words(comparison.settings.limit_pct),
         f"Settings: {settings_line(comparison.settings)}.",
         *(f"SHA-256, {role}: {source.sha256}" for role, source in zip(roles, sources, strict=True)),
-        f"{left}{PRIVATE}",
+        _left_of_comparison(comparison.settings, pairs, where=""),
     )
+
+
+def of_statement(comparison: Comparison, pair: PairComparison) -> tuple[str, ...]:
+    """The same for the page on the unit of ``pair``, which is handed on without the report."""
+    sources = (("reference", pair.reference.source), ("unit", pair.unit.source))
+    return (
+        f"Made by wattwitness {comparison.version}.",
+        limit_words(comparison.settings.limit_pct),
+        f"Settings: {settings_line(comparison.settings)}.",
+        *(f"SHA-256, {role}: {source.sha256}" for role, source in sources if source.sha256),
+        _left_of_comparison(comparison.settings, (pair,), where=" in the report"),
+    )
+
+
+def _left_of_comparison(settings: CompareSettings, pairs: Sequence[PairComparison], *, where: str) -> str:
+    """Stretches left out, parts not assessed (``where`` says where they are named), and what of private data."""
+    missing = len({item.what for pair in pairs for item in pair.not_assessed})
+    assessed = f"Not assessed: {counted(missing, 'part')}, each named with the reason{where}. " if missing else ""
+    return f"{_stretches_of_ride(settings.stretches_out)}{assessed}{PRIVATE}"
+
+
+def _stretches_of_ride(stretches: Sequence[LeftOutStretch]) -> str:
+    if not stretches:
+        return "The tester left out no stretch of the ride. "
+    named = ", ".join(stretch(one.from_s, one.to_s) for one in stretches[:MOST_STRETCHES])
+    more = ", …" if len(stretches) > MOST_STRETCHES else ""
+    return f"Left out by the tester: {counted(len(stretches), 'stretch', 'stretches')} of the ride ({named}{more}). "
 
 
 def of_alone(report: AloneReport) -> tuple[str, ...]:
@@ -60,7 +91,7 @@ def of_alone(report: AloneReport) -> tuple[str, ...]:
 
 def of_study(study: Study, unused: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """The same of many rides."""
-    settings = () if study.settings is None else (f"Settings: {settings_line(study.settings)}.",)
+    settings = () if study.settings is None else (f"Settings: {settings_line(study.settings, many_rides=True)}.",)
     hashes = [
         f"SHA-256, {clean(ride.name)}, {role}: {sha256}"
         for ride in study.rides
@@ -89,8 +120,29 @@ def left_out_words(study: Study, unused: Sequence[tuple[str, str]]) -> str:
         parts.append(counted(rides, "ride that does not count", "rides that do not count"))
     if unused:
         parts.append(counted(len(unused), "file that belongs to no ride", "files that belong to no ride"))
-    lead = f"Left out: {' and '.join(parts)}, with the reasons. " if parts else "No ride was left out. "
-    return f"{lead}{PRIVATE}"
+    stretches = _stretches_of_rides(study)
+    if parts:
+        lead = f"Left out: {' and '.join(parts)}, with the reasons. "
+    else:
+        lead = "No ride was left out. " if stretches else "No ride was left out, and no stretch of one. "
+    return f"{lead}{stretches}{PRIVATE}"
+
+
+def _stretches_of_rides(study: Study) -> str:
+    """Stretches that are in no number of rides that are."""
+    cut = [ride for ride in study.rides if ride.stretches_out_s]
+    if not cut:
+        return ""
+    total = sum(len(ride.stretches_out_s) for ride in cut)
+    each = [
+        f"{clean(ride.name)}: {', '.join(stretch(from_s, to_s) for from_s, to_s in ride.stretches_out_s)}"
+        for ride in cut
+    ]
+    named = f" ({'; '.join(each)})" if total <= MOST_STRETCHES else ""
+    return (
+        f"Left out by the tester: {counted(total, 'stretch', 'stretches')} of {counted(len(cut), 'ride')}{named}, "
+        "with the reasons. "
+    )
 
 
 def limit_words(limit_pct: float | None) -> str:
@@ -130,8 +182,8 @@ def _range(claim: Claim) -> str:
     return f", from {claim.from_w:g} W on" if claim.from_w > 0 else ""
 
 
-def settings_table(settings: CompareSettings | AloneSettings) -> Table:
-    """Every setting with its value and meaning."""
+def settings_table(settings: CompareSettings | AloneSettings, *, many_rides: bool = False) -> Table:
+    """Every setting with its value and meaning; of ``many_rides`` some are stated ride by ride."""
     return Table(
         caption="The settings",
         columns=(
@@ -140,23 +192,34 @@ def settings_table(settings: CompareSettings | AloneSettings) -> Table:
             Column(heading="meaning", numeric=False),
         ),
         rows=tuple(
-            (item.name, _value(getattr(settings, item.name), item.metadata["unit"]), item.metadata["meaning"])
-            for item in fields(settings)
+            (name, value, item.metadata["meaning"])
+            for item, (name, value) in zip(fields(settings), _values(settings, many_rides), strict=True)
         ),
         folded=True,
     )
 
 
-def settings_line(settings: CompareSettings | AloneSettings) -> str:
+def settings_line(settings: CompareSettings | AloneSettings, *, many_rides: bool = False) -> str:
     """Every setting on one line."""
-    return ", ".join(
-        f"{item.name} {_value(getattr(settings, item.name), item.metadata['unit'])}" for item in fields(settings)
-    )
+    return ", ".join(f"{name} {value}" for name, value in _values(settings, many_rides))
+
+
+def _values(settings: CompareSettings | AloneSettings, many_rides: bool) -> list[tuple[str, str]]:
+    """Name and value of every setting, as they are written."""
+    return [
+        (
+            item.name,
+            "as stated for each ride"
+            if many_rides and item.name in OF_EACH_RIDE
+            else _value(getattr(settings, item.name), item.metadata["unit"]),
+        )
+        for item in fields(settings)
+    ]
 
 
 def _value(value: Any, unit: str) -> str:
     if value is None or value == ():
-        return "left out"
+        return "not set"
     if isinstance(value, tuple):
         return ", ".join(_one(part, unit) for part in value)
     return f"{value:g}" if unit == "1" else f"{value:g} {unit}"

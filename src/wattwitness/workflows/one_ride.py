@@ -59,7 +59,11 @@ def figures_of(task: RideTask) -> RideFigures:
         pair = compare_recordings(recordings, settings, meters=meters).pairs[0]
     except WattwitnessError as error:
         return _unreadable(task, error)
-    return _with_rider(figures_of_ride(pair, _notes(task)), pair, task)
+    figures = replace(
+        figures_of_ride(pair, _notes(task)),
+        stretches_out_s=tuple((stretch.from_s, stretch.to_s) for stretch in ride.stretches_out),
+    )
+    return _with_rider(figures, pair, task)
 
 
 def _refuse_corrected(recordings: Sequence[Recording]) -> None:
@@ -116,7 +120,7 @@ def _unreadable(task: RideTask, error: WattwitnessError) -> RideFigures:
         name=notes.name,
         unit=notes.unit,
         day=notes.day,
-        hours=0.0,
+        hours=math.nan,
         bias_pct=missing,
         bias_se_pct=math.nan,
         bias_degrees=math.nan,

@@ -107,6 +107,7 @@ def test_a_study_says_it_of_the_ride(files: tuple[str, str]) -> None:
     figures = figures_of(RideTask(ride=ride, settings=CompareSettings(), zones=SEVEN, threshold_w=None))
     assert figures.bias_pct == compared(files, OUT).overall.bias_pct
     assert any("the strap was loose" in said for said in figures.said)
+    assert figures.stretches_out_s == ((OUT.from_s, OUT.to_s),)
 
 
 def test_a_file_cut_short_is_said_of_the_ride(files: tuple[str, str], tmp_path: Path) -> None:

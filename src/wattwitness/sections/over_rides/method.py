@@ -51,7 +51,7 @@ def build(study: Study, unused: Sequence[tuple[str, str]]) -> Section:
             )
         )
     if study.settings is not None:
-        blocks.append(settings_table(study.settings))
+        blocks.append(settings_table(study.settings, many_rides=True))
     hashes = [(clean(ride.name), *ride.source_sha256) for ride in study.rides if ride.source_sha256]
     if hashes:
         blocks.append(_hashes(hashes))
