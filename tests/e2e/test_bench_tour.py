@@ -157,6 +157,7 @@ def look_at_a_ride(page: Page) -> None:
     page.locator("[data-part=reason]").fill("the bike fell away: shown apart")
     with page.expect_navigation():
         page.locator("[data-part=leave-out] button").click()
+    page.locator("#told", has_text="To be compared anew: 1 of 6").wait_for()
     page.get_by_role("heading", name="Left out by you").wait_for()
     page.locator("#ride[data-ready=yes]").wait_for()
     assert page.locator("#answer .headline").inner_text() != biased

@@ -142,6 +142,19 @@ def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
     assert "rear hub" in served.page("/").text
 
 
+def test_a_change_says_which_results_it_concerns(served: Server) -> None:
+    said = served.send("/rides/3/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"}).words["says"]
+    assert "To be compared anew: 1\u00a0of 3\u00a0rides of" in said.replace("1 of", "1\u00a0of")
+    assert "rear hub" not in said
+    assert served.undo().words["says"].startswith("Taken back: ")
+    described = served.send("/meters/describe", {"name": "far away", "since_day": "2026-01-01"}).words
+    assert described["says"] == "No result changes by it."
+    served.undo()
+    off = served.send("/rides/3/take-off", {}).words["says"]
+    assert off.startswith("Judged again from what is there: “bike ")
+    served.undo()
+
+
 def test_a_page_that_has_grown_old_takes_nothing_else_back(served: Server) -> None:
     """Two tabs: what one of them shows as the last change is not, once the other has changed something."""
     served.send("/rides/1/exclude", {"reason": "one"})

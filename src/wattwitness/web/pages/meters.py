@@ -17,7 +17,8 @@ from wattwitness.model.section import Section
 from wattwitness.model.setup import MeterFile, Place, Sides
 from wattwitness.readers.meter_file import STATED_UNITS
 from wattwitness.sections.meter import budget_section, findings_section
-from wattwitness.web.answers import number_of, shown, told, words_of
+from wattwitness.web.answers import number_of, shown, words_of
+from wattwitness.web.changing import changed, changed_there
 from wattwitness.web.forms import download, text_in
 from wattwitness.web.place import place_of
 from wattwitness.words.numbers import quantity
@@ -174,12 +175,16 @@ def _described(request: Request, words: dict[str, Any]) -> Response:
     if not name.strip():
         raise SettingInvalid("The meter has no name.", where="name", hint="Call it as you will know it by.")
     meter = described_by_form(_tables(words))
+    bench = place_of(request).bench
     try:
-        meter_id = write_setup_down(place_of(request).bench, name, since, meter)
+        return changed(request, lambda: write_setup_down(bench, name, since, meter), _page_of)
     except SettingInvalid as error:
         where = "since_day" if error.where == "day" else error.where
         raise SettingInvalid(error.what, where=where, hint=error.hint) from error
-    return told({"goes_to": f"/meters/{meter_id}"})
+
+
+def _page_of(meter_id: int) -> str:
+    return f"/meters/{meter_id}"
 
 
 def _tables(words: Mapping[str, Any]) -> dict[str, Any]:
@@ -224,8 +229,8 @@ def _yes_no(words: Mapping[str, Any], table: str, key: str) -> dict[str, Any]:
 async def _take(request: Request) -> Response:
     words = await words_of(request)
     name, since, text = text_in(words, "name"), text_in(words, "since_day"), text_in(words, "text")
-    meter_id = await run_in_threadpool(keep_description, place_of(request).bench, name, since, text)
-    return told({"goes_to": f"/meters/{meter_id}"})
+    bench = place_of(request).bench
+    return await changed_there(request, lambda: keep_description(bench, name, since, text), _page_of)
 
 
 def _text(request: Request) -> Response:
@@ -250,16 +255,16 @@ def _is_unit(request: Request, unit_id: int, *, is_it: bool) -> Response:
     there = meter_shown(bench, request.path_params["id"])
     if unit_id not in [known for known, _ in (*there.units, *there.other_units)]:
         raise HTTPException(404)
-    unit_is_meter(bench, unit_id, there.name if is_it else "")
-    return told({"goes_to": f"/meters/{there.id}#belongs"})
+    name = there.name if is_it else ""
+    return changed(request, lambda: unit_is_meter(bench, unit_id, name), f"/meters/{there.id}#belongs")
 
 
 async def _references(request: Request) -> Response:
     words = await words_of(request)
     marked = [name.removeprefix(MARKED) for name, value in words.items() if name.startswith(MARKED) and value is True]
     ids = [int(one) for one in marked if one.isascii() and one.isdigit() and len(one) < 19]
-    said = await run_in_threadpool(set_references, place_of(request).bench, request.path_params["id"], ids)
-    return told({"says": said})
+    bench, meter = place_of(request).bench, request.path_params["id"]
+    return await changed_there(request, lambda: set_references(bench, meter, ids))
 
 
 ROUTES: list[BaseRoute] = [

@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Route
 from wattwitness.bench.notes import About
 from wattwitness.model.errors import SettingInvalid
 from wattwitness.web.answers import came_from, number_of, shown, told, words_of
+from wattwitness.web.changing import changed
 from wattwitness.web.place import place_of
 from wattwitness.workflows import bench_changes as changes
 
@@ -20,8 +21,8 @@ def _record(request: Request) -> Response:
 
 
 def _undo(request: Request) -> Response:
-    changes.undo(place_of(request).bench, request.path_params["change"])
-    return told({"goes_to": came_from(request)})
+    bench, change = place_of(request).bench, request.path_params["change"]
+    return changed(request, lambda: f"Taken back: {changes.undo(bench, change)}", came_from(request))
 
 
 async def _write_note(request: Request) -> Response:

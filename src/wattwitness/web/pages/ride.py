@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import struct
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from wattwitness.model.section import Section
 from wattwitness.model.settings import CompareSettings
 from wattwitness.sections.registry import sections_of
 from wattwitness.web.answers import number_asked, number_of, part, shown, told, words_of
+from wattwitness.web.changing import changed_there
 from wattwitness.web.place import place_of
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import ride_settings
@@ -195,8 +197,8 @@ async def _clock(request: Request) -> Response:
     ride, offset_s = _ride_meant(request, words), number_of(words, "offset_s")
     if offset_s is not None:
         await run_in_threadpool(_leaves_something, request, ride, offset_s)
-    await run_in_threadpool(changes.set_offset, place_of(request).bench, ride, offset_s)
-    return told({"goes_to": f"/rides/{request.path_params['ride']}"})
+    bench = place_of(request).bench
+    return await changed_there(request, lambda: changes.set_offset(bench, ride, offset_s), _this(request))
 
 
 def _leaves_something(request: Request, ride_id: int, offset_s: float) -> None:
@@ -216,14 +218,19 @@ async def _leave_out(request: Request) -> Response:
     if from_s is None or to_s is None:
         raise SettingInvalid("A stretch needs both times.", where="from_s, to_s", hint="Choose a stretch first.")
     stretch = LeftOutStretch(from_s=from_s, to_s=to_s, reason=str(words.get("reason", "")))
-    await run_in_threadpool(changes.leave_out, place_of(request).bench, request.path_params["ride"], stretch)
-    return told({"goes_to": f"/rides/{request.path_params['ride']}"})
+    bench, ride = place_of(request).bench, request.path_params["ride"]
+    return await changed_there(request, lambda: changes.leave_out(bench, ride, stretch), _this(request))
 
 
 async def _take_in(request: Request) -> Response:
     ride, place, from_s = (request.path_params[name] for name in ("ride", "place", "from_s"))
-    await run_in_threadpool(changes.take_in_again, place_of(request).bench, ride, place, from_s=from_s)
-    return told({"goes_to": f"/rides/{ride}"})
+    bench = place_of(request).bench
+    again = partial(changes.take_in_again, bench, ride, place, from_s=from_s)
+    return await changed_there(request, again, _this(request))
+
+
+def _this(request: Request) -> str:
+    return f"/rides/{request.path_params['ride']}"
 
 
 def _ride_meant(request: Request, words: dict[str, Any]) -> int:

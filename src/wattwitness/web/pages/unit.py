@@ -41,7 +41,7 @@ def _unit(request: Request) -> Response:
         {
             "ride": ride,
             "bias": reads_briefly(figures.bias_pct) if figures is not None and figures.bias_pct.assessed else "",
-            "left_out": "" if figures is None else figures.left_out_why or figures.left_out,
+            "left_out": ride.noted.excluded or ("" if figures is None else figures.left_out_why or figures.left_out),
         }
         for ride, figures in zip(view.unit.rides, view.figures, strict=True)
     ]

@@ -96,7 +96,23 @@ export async function follow(words, host) {
   if (words.says) { tell(words.says); }
   if (!words.goes_to) { seen = await stateNow() ?? seen; }
   if (words.task) { await watch(words.task, host); }
-  if (words.goes_to) { location.assign(words.goes_to); }
+  if (words.goes_to) { goTo(words); }
+}
+
+/* What a change concerns is said on the page that follows. */
+const SAID = "said on the way";
+
+function goTo({ goes_to: path, says }) {
+  if (says) { sessionStorage.setItem(SAID, says); }
+  const here = location.pathname + location.search;
+  location.assign(path);
+  if (path.split("#")[0] === here && path.includes("#")) { location.reload(); }
+}
+
+function sayWhatWasSaid() {
+  const says = sessionStorage.getItem(SAID);
+  sessionStorage.removeItem(SAID);
+  if (says) { tell(says); }
 }
 
 /* Show a task as it goes on, with a button that stops it. Resolves with its last state. */
@@ -214,3 +230,4 @@ export function ready(root = document) {
 }
 
 ready();
+sayWhatWasSaid();
