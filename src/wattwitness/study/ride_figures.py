@@ -17,7 +17,7 @@ from wattwitness.model.study import RideFigures
 from wattwitness.stats.longrun import COSINES
 from wattwitness.stats.quantiles import student_quantile
 
-FIGURES_EDITION = 2
+FIGURES_EDITION = 3
 """Raised with every change of a calculation that alters the figures of a ride, so that kept ones are made anew."""
 
 MOST_HALF_PCT = 25.0
@@ -60,7 +60,7 @@ def figures_of_ride(pair: PairComparison, notes: RideNotes) -> RideFigures:
         name=notes.name,
         unit=notes.unit or pair.unit.meter.product or pair.unit.label,
         day=notes.day or pair.reference.first_sample_utc[:10] or pair.unit.first_sample_utc[:10],
-        hours=pair.common_seconds / 3600,
+        hours=pair.common_seconds / 3600 if pair.common_seconds else math.nan,
         bias_pct=bias,
         bias_se_pct=_standard_error(bias) if usable else math.nan,
         bias_degrees=float(COSINES),
