@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.factories import HOSTILE_NAME
+from tests.factories import HOSTILE_NAME, several_units
 from tests.factories_evidence import drop, found, other, with_faults
 from wattwitness.model.episodes import FaultsFound, Finding
 from wattwitness.render.evidence.statement_page import statement_page
+from wattwitness.sections.small_print import of_statement
 from wattwitness.sections.statement import statement_of
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ CASES = {
     "nothing": found(),
     "blind": None,
 }
+SMALL = of_statement(several_units(), several_units().pairs[0])
 
 
 @pytest.mark.parametrize("unit", ["Studio bike B", HOSTILE_NAME], ids=["plain", "hostile"])
@@ -30,7 +32,9 @@ def test_it_fits_every_width_and_runs_nothing(
 ) -> None:
     """No sideways scrolling of the page, no script, no request, no word on the console."""
     path = tmp_path / "statement.html"
-    text = statement_page(statement_of(with_faults(faults), "Laboratory pedals", unit), version="0.1.0")
+    text = statement_page(
+        statement_of(with_faults(faults), "Laboratory pedals", unit), version="0.1.0", small_print=SMALL
+    )
     path.write_text(text, encoding="utf-8")
     page = browser_context.new_page()
     said: list[str] = []
@@ -52,7 +56,9 @@ def test_it_fits_every_width_and_runs_nothing(
 def test_it_goes_onto_one_sheet_or_two(browser_context: BrowserContext, tmp_path: Path) -> None:
     """As fonts are; more would be no page for a maker."""
     path = tmp_path / "statement.html"
-    text = statement_page(statement_of(with_faults(CASES["defect"]), "Pedals", "Bike"), version="0.1.0")
+    text = statement_page(
+        statement_of(with_faults(CASES["defect"]), "Pedals", "Bike"), version="0.1.0", small_print=SMALL
+    )
     path.write_text(text, encoding="utf-8")
     page = browser_context.new_page()
     page.goto(path.as_uri())

@@ -35,7 +35,7 @@ def unit_files(
         role = unit_role(place)
         episodes = () if pair.faults is None else pair.faults.episodes
         drawn = _episodes(named, episodes, recordings[0], recordings[place], role, members) if episodes else 0
-        defect, statement = _statement(named, role if len(comparison.pairs) > 1 else "", comparison.version, members)
+        defect, statement = _statement(named, role if len(comparison.pairs) > 1 else "", comparison, members)
         found.append(
             BundledUnit(
                 role=role,
@@ -57,20 +57,23 @@ def statement_pages(comparison: Comparison) -> dict[str, bytes]:
     """The page for the maker of each unit, by its name."""
     pages: dict[str, bytes] = {}
     for place, named in enumerate(named_pairs(comparison), start=1):
-        _statement(named, unit_role(place) if len(comparison.pairs) > 1 else "", comparison.version, pages)
+        _statement(named, unit_role(place) if len(comparison.pairs) > 1 else "", comparison, pages)
     return {name: content for name, content in pages.items() if name.endswith(".html")}
 
 
-def _statement(named: Named, role: str, version: str, members: dict[str, bytes]) -> tuple[bool, str]:
+def _statement(named: Named, role: str, comparison: Comparison, members: dict[str, bytes]) -> tuple[bool, str]:
     from wattwitness.render.evidence.statement_page import statement_page
     from wattwitness.render.evidence.statement_text import statement_text
+    from wattwitness.sections.small_print import of_statement
     from wattwitness.sections.statement import statement_of
 
     statement = statement_of(named.pair, named.reference, named.unit)
     stem = "statement-of-defect" if statement.defect else "no-defect-stated"
     stem = f"{stem}-{role}" if role else stem
-    members[f"{stem}.html"] = statement_page(statement, version=version).encode("utf-8")
-    members[f"{stem}.md"] = statement_text(statement, version=version).encode("utf-8")
+    small = of_statement(comparison, named.pair)
+    page = statement_page(statement, version=comparison.version, small_print=small)
+    members[f"{stem}.html"] = page.encode("utf-8")
+    members[f"{stem}.md"] = statement_text(statement, small_print=small).encode("utf-8")
     return statement.defect, f"{stem}.html"
 
 

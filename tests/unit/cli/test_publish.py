@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -59,6 +60,15 @@ def test_a_ride_is_published_with_everything_and_names_nobody(
     for name, content in files.items():
         for secret in (*SECRETS, *(Path(path).name for path in ride)):
             assert secret.lower().encode() not in content.lower(), (name, secret)
+    stated = next(name for name in files if name.startswith("statement-of-defect"))
+    with zipfile.ZipFile(io.BytesIO(files["evidence.zip"])) as archive:
+        assert archive.read(stated) == files[stated]
+    for words in (
+        "Settings: level 0.95",
+        "No limit was stated",
+        hashlib.sha256(Path(ride[1]).read_bytes()).hexdigest(),
+    ):
+        assert words in files[stated].decode(), words
     page = files["report.html"].decode()
     assert "The tester’s own words" in page
     assert "First &lt;b&gt;bold&lt;/b&gt; words." in page

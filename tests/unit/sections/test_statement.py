@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from tests.factories import HOSTILE_NAME, ambiguous, plain
+from tests.factories import HOSTILE_NAME, ambiguous, plain, several_units
 from tests.factories_evidence import drop, found, other, with_faults, witness
 from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, Pattern, WitnessKind
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Table
 from wattwitness.render.evidence.statement_page import statement_page
 from wattwitness.render.evidence.statement_text import statement_text
+from wattwitness.sections.small_print import of_statement
 from wattwitness.sections.statement import Statement, statement_of
 
 REFERENCE, UNIT = "Laboratory pedals", "Studio bike B"
@@ -165,10 +166,36 @@ def test_where_episodes_could_not_be_looked_for_nothing_is_stated_either_way() -
 def test_names_from_files_stay_text_on_the_page_and_in_markdown(faults: FaultsFound | None) -> None:
     """No element, no link, no heading comes out of a name."""
     statement = statement_of(with_faults(faults), REFERENCE, HOSTILE_NAME)
-    page = statement_page(statement, version="0.1.0")
+    hostile = (f"SHA-256, unit: {HOSTILE_NAME}", "# no heading <b>")
+    page = statement_page(statement, version="0.1.0", small_print=hostile)
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert "http" not in page.replace("http-equiv", "")
-    text = statement_text(statement, version="0.1.0")
+    text = statement_text(statement, small_print=hostile)
     assert "<" not in text
     assert all(line.startswith("#") is False or line[1] in "# " for line in text.splitlines())
+
+
+def test_a_statement_carries_the_small_print_and_a_foot_that_is_true_wherever_it_stands() -> None:
+    """Version, settings, whole hashes, limit and what was left out, of this unit alone."""
+    whole = several_units()
+    first, own = whole.pairs[0], whole.pairs[1].unit
+    other = replace(first, unit=replace(first.unit, source=replace(first.unit.source, sha256="0a" * 32)))
+    whole = replace(whole, pairs=(other, *whole.pairs[1:]))
+    small = of_statement(replace(whole, settings=replace(whole.settings, limit_pct=2.0)), whole.pairs[1])
+    statement = statement_of(whole.pairs[1], REFERENCE, UNIT)
+    page = statement_page(statement, version=whole.version, small_print=small)
+    for said in (plain(page), plain(statement_text(statement, small_print=small)).replace("\\", "")):
+        for part in (
+            f"Made by wattwitness {whole.version}.",
+            "Held against a limit of ±2.00 % on the bias, as stated by the tester.",
+            "Settings: level 0.95, ",
+            f"SHA-256, reference: {whole.pairs[1].reference.source.sha256}",
+            f"SHA-256, unit: {own.source.sha256}",
+            "The tester left out no stretch of the ride.",
+            "Positions, serial numbers and names of riders in the files are left out.",
+            "The archive of evidence that this page belongs to holds copies of the recordings",
+        ):
+            assert part in said, part
+        assert "beside this page" not in said
+        assert "0a" * 32 not in said, "nothing of another unit"

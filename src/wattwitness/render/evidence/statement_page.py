@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
 
@@ -11,13 +12,18 @@ from wattwitness.render.html_blocks import section_html
 from wattwitness.sections.statement import Statement
 
 ASSETS = files("wattwitness.render") / "assets"
+FOOT = """\
+The archive of evidence that this page belongs to holds copies of the recordings, and its README.txt says how to \
+verify them and repeat this."""
+"""True inside the archive and beside it alike."""
 
 
-def statement_page(statement: Statement, *, version: str) -> str:
-    """The page as text: no script, no outside reference."""
+def statement_page(statement: Statement, *, version: str, small_print: Sequence[str]) -> str:
+    """The page as text: no script, no outside reference. ``small_print`` is what goes with everything published."""
     style = (ASSETS / "page.css").read_text("utf-8") + (ASSETS / "statement.css").read_text("utf-8")
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     sections = "\n".join(section_html(section, still=True) for section in statement.sections)
+    small = "\n".join(f"<p>{escape(line)}</p>" for line in small_print)
     return f"""<!doctype html>
 <html lang="en" data-made-by="wattwitness">
 <head>
@@ -41,9 +47,9 @@ base-uri 'none'; form-action 'none'">
 <main>
 {sections}
 </main>
-<footer>
-<p>Made by wattwitness {escape(version)} from the recordings beside this page; README.txt says how to repeat it. \
-This page loads nothing and sends nothing.</p>
+<footer class="small">
+{small}
+<p>{escape(FOOT)} This page loads nothing and sends nothing.</p>
 </footer>
 </body>
 </html>

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from wattwitness.model.section import Paragraph, Table, Tone
+from wattwitness.render.evidence.statement_page import FOOT
 from wattwitness.render.markdown import plain, table_lines
 from wattwitness.sections.statement import Statement
 
 
-def statement_text(statement: Statement, *, version: str) -> str:
+def statement_text(statement: Statement, *, small_print: Sequence[str]) -> str:
     """The whole statement; signs of names that Markdown would read as its own are escaped."""
     lines = [f"# {plain(statement.title)}", "", plain(statement.subtitle), ""]
     for section in statement.sections:
@@ -19,9 +22,7 @@ def statement_text(statement: Statement, *, version: str) -> str:
                 lines += [*table_lines(block), ""]
             elif block.panels:
                 lines += [f"*{plain(block.title)}.* {plain(block.alt)}", ""]
-    lines.append(
-        f"Made by wattwitness {plain(version)} from the recordings beside this page; README.txt says how to repeat it."
-    )
+    lines += ["## Small print", "", *(part for line in (*small_print, FOOT) for part in (plain(line), ""))][:-1]
     return "\n".join(lines) + "\n"
 
 
