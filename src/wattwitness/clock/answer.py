@@ -15,7 +15,7 @@ from wattwitness.clock.reading import Reading
 from wattwitness.clock.rivals import Rival, correlation_at
 from wattwitness.clock.search import Search
 from wattwitness.clock.segments import JumpPlace, Stretch, jump_place
-from wattwitness.clock.verdict import least_rival_t
+from wattwitness.clock.verdict import EQUAL_INTERVALS, least_rival_t
 from wattwitness.model.clock import (
     ClockCandidate,
     ClockFit,
@@ -270,7 +270,9 @@ def _candidates(reference: Recording, found: Search) -> list[ClockCandidate]:
     here = found.stretches[_stretch_at(found.stretches, middle)]
     at = int(np.clip(middle - here.start, 0, here.lag_at.size - 1))
     lag = float(here.lag_at[at])
-    rivals: list[Rival] = [one for one in found.rivals if 0 < one.t < least_rival_t(found)]
+    least = least_rival_t(found)
+    rivals: list[Rival] = [one for one in found.rivals if 0 < one.t < least]
+    rivals = rivals or [one for one in found.rivals if 0 < one.t < EQUAL_INTERVALS * least]
     return [_candidate(found, lag + shift, found.stretches, shift) for shift in (0, *(one.shift_s for one in rivals))]
 
 

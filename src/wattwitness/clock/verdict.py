@@ -26,6 +26,9 @@ RIVAL_T, RIVAL_T_SHORT = 3.3, 2.2
 """Standard errors by which the best offset has to beat every other: from half an hour on, and at ten minutes, where the
 scatter is taken over too few pieces to give more. Equal intervals leave rivals below 2."""
 
+EQUAL_INTERVALS = 2.0
+"""Times ``RIVAL_T`` up to which a rival may be that of equal intervals, which chance lets fall behind a little."""
+
 LONG_S, SHORT_S = 1800.0, 600.0
 
 CONCLUSIVE_S = 900.0
@@ -47,10 +50,13 @@ def verdict(search: Search) -> Verdict:
     along -= EVIDENCE_A_JUMP * max(len(search.stretches) - 1, 0)
     least = _least_evidence(search)
     strong = bool(search.stretches) and (search.evidence >= least or along >= 1.25 * least)
+    if strong and nearest_rival_t(search) < least_rival_t(search):
+        return Verdict.MANY
     if strong and search.channel != ChannelName.HEART_RATE and only_great_changes_match(search):
-        return Verdict.NOTHING
+        # Equal intervals hold nothing else to compare: where others fit almost as well, that is no proof of two rides.
+        return Verdict.MANY if nearest_rival_t(search) < EQUAL_INTERVALS * least_rival_t(search) else Verdict.NOTHING
     if strong:
-        return Verdict.CLEAR if nearest_rival_t(search) >= least_rival_t(search) else Verdict.MANY
+        return Verdict.CLEAR
     both_vary = varies(search.reference.filled, search.channel) and varies(search.unit.filled, search.channel)
     return Verdict.NOTHING if both_vary and search.shorter_s >= CONCLUSIVE_S else Verdict.FLAT
 

@@ -259,3 +259,16 @@ def test_windows_and_estimates_are_whole() -> None:
     assert 0 <= clock.windows.at_s.min() <= clock.windows.at_s.max() <= a.duration_s
     assert np.nanmedian(clock.windows.offset_s) == pytest.approx(12.0, abs=0.3)
     assert clock.standard_uncertainty_s > 0
+
+
+@pytest.mark.parametrize("noise_w", [0.0, 3.0, 8.0])
+def test_one_power_and_another_in_turns_on_power_alone_is_ambiguous(noise_w: float) -> None:
+    """A trainer that sets the power: nothing between the changes is shared, and yet it is one ride."""
+    rng = np.random.default_rng(1)
+    power_w = np.where((np.arange(2400) // 60) % 2 == 0, 250.0, 120.0)
+    shown = [np.round(gain * power_w + noise_w * rng.standard_normal(2400)) for gain in (1.0, 0.94)]
+    first = recording(np.arange(2400.0), power=shown[0])
+    second = recording(np.arange(2363.0), power=shown[1][37:])
+    found = fit_clock(first, second)
+    assert found.status is ClockStatus.AMBIGUOUS
+    assert len(found.candidates) > 1
