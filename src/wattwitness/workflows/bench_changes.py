@@ -24,7 +24,7 @@ from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
 from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName, WattwitnessError
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedStudy
-from wattwitness.words.numbers import clock_time, seconds_offset
+from wattwitness.words.numbers import clock_time, number, seconds_offset
 
 MOST_LETTERS = 200
 MOST_NOTE_LETTERS = 20_000
@@ -350,7 +350,7 @@ def _day(text: str) -> str:
 def _within(value: float | None, low: float, high: float, where: str, unit: str) -> float | None:
     if value is not None and not low <= value <= high:
         raise SettingInvalid(
-            f"{where} is {value:g}, outside {low:g} to {high:g} {unit}.",
+            f"{number(value)} {unit} is outside {number(low, 0)} to {number(high, 0)} {unit}.",
             where=where,
             hint="Give one inside that range.",
         )

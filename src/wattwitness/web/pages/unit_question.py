@@ -23,8 +23,8 @@ LIMITS = {
     "threshold_w": (30, 1000),
     "reference_uncertainty_pct": (0, 50),
     "margin_pct": (0.01, 50),
-    "limit_pct": (0, 100),
-    "limit_w": (0, 500),
+    "limit_pct": (0.01, 100),
+    "limit_w": (0.1, 500),
     "from_w": (0, 5000),
     "to_w": (0, 5000),
     "spread_pct": (0.01, 50),
@@ -43,6 +43,13 @@ def question_of_form(words: Mapping[str, Any], claims: Sequence[Claim]) -> Liste
     Raises SettingInvalid for a number out of its range, UnknownName for a name that is not known.
     """
     rule = _text(words, "rule")
+    before, after = _text(words, "before"), _text(words, "after")
+    if bool(before) != bool(after) or (before and before == after):
+        raise SettingInvalid(
+            "Before and after are two different groups of rides.",
+            where="after" if before else "before",
+            hint="Choose both, or neither.",
+        )
     return ListedStudy(
         rides=(),
         claim=_claim(words, claims),
@@ -52,8 +59,8 @@ def question_of_form(words: Mapping[str, Any], claims: Sequence[Claim]) -> Liste
         at_rpm=_number(words, "at_rpm"),
         threshold_w=_number(words, "threshold_w"),
         reference_uncertainty_pct=_number(words, "reference_uncertainty_pct"),
-        before=_text(words, "before"),
-        after=_text(words, "after"),
+        before=before,
+        after=after,
         margin_pct=_number(words, "margin_pct"),
         zones="" if _text(words, "zones") == OWN else _zones_known(_text(words, "zones")),
         own_zones=_own_zones(words) if _text(words, "zones") == OWN else None,

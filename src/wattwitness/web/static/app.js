@@ -9,8 +9,11 @@ export function tell(text) {
   told.replaceChildren(...(text ? [line(text)] : []));
 }
 
+/* What the program calls its fields means nothing to who reads. */
+const OF_A_FIELD = /^[a-z]+(_[a-z]+)*(, [a-z]+(_[a-z]+)*)*$/;
+
 export function tellWrong(error) {
-  const where = error.where ? ` (${error.where})` : "";
+  const where = error.where && !OF_A_FIELD.test(error.where) ? ` (${error.where})` : "";
   wrong.replaceChildren(line(`${error.what}${where} ${error.hint}`));
   wrong.scrollIntoView({ block: "nearest" });
 }
@@ -171,10 +174,11 @@ export function wordsOf(form) {
 }
 
 /* An error stands at the field that it names; where there is none of that name, above the page. */
-function tellAt(form, error) {
+export function tellAt(form, error) {
   const field = error.where && [...form.elements].find((one) => one.name === error.where && one.type !== "hidden");
   if (!field) { tellWrong(error); return; }
-  const says = Object.assign(line(`${error.what} ${error.hint}`), { className: "wrong at-field", id: `wrong-at-${field.name}` });
+  const called = field.closest("label")?.firstChild.textContent.trim() ?? "";
+  const says = Object.assign(line(`${called ? `${called}: ` : ""}${error.what} ${error.hint}`), { className: "wrong at-field", id: `wrong-at-${field.name}` });
   says.setAttribute("role", "alert");
   field.closest("details")?.setAttribute("open", "");
   const label = field.closest("label");

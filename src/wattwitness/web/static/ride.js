@@ -1,5 +1,5 @@
 /* A ride: its panels, a stretch that is asked about, the clock by hand, and the answer when it is there. */
-import { ask, follow, send, tellWrong } from "./app.js";
+import { ask, follow, send, tellAt, tellWrong } from "./app.js";
 import { Panels, clock, secondsOf } from "./panels.js";
 
 const page = document.getElementById("ride");
@@ -98,8 +98,8 @@ function typedStretch() {
   return panels.chosen;
 }
 
-async function change(path, words) {
-  try { await follow(await send(path, words)); } catch (error) { tellWrong(error); }
+async function change(path, words, form) {
+  try { await follow(await send(path, words)); } catch (error) { if (form) { tellAt(form, error); } else { tellWrong(error); } }
 }
 
 page.querySelectorAll("[data-do]").forEach((button) => button.addEventListener("click", () => ({
@@ -148,7 +148,7 @@ function startClock(k, offset) {
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    change(`${base}/clock`, { ride: unit.ride, offset_s: field.value });
+    change(`${base}/clock`, { ride: unit.ride, offset_s: field.value }, form);
   });
   form.querySelector("[data-found]").addEventListener("click", () => change(`${base}/clock`, { ride: unit.ride, offset_s: "" }));
 }
