@@ -311,7 +311,7 @@ def _ride(connection: sa.Connection, bench: Path, ride_id: int) -> KeptRide:
 
 
 def _unit_name(connection: sa.Connection, bench: Path, unit_id: int) -> str:
-    names = dict(connection.execute(sa.select(UNITS.c.id, UNITS.c.name)).tuples().all())
+    names = {row.id: row.name for row in connection.execute(sa.select(UNITS.c.id, UNITS.c.name))}
     name = names.get(unit_id)
     if name is None:
         raise UnknownName(f"There is no unit {unit_id} on the bench.", where=str(bench), hint="Look at the bench.")
