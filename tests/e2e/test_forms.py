@@ -232,3 +232,23 @@ def test_what_was_typed_outlives_a_restart_of_the_program(page: Page, tmp_path: 
         page.locator(".own", has_text="Typed before the crash.").wait_for()
     finally:
         again.end()
+
+
+def test_nothing_of_a_chart_is_hidden_on_paper(page: Page, server: Server) -> None:
+    """A class of the page's own furniture must not be that of a mark in a chart."""
+    page.goto(server.address)
+    hidden = page.evaluate(
+        """() => { const chart = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+        document.querySelector("main").append(chart);
+        for (const name of ["bar", "line", "dot", "span", "level", "grid"]) {
+            const mark = document.createElementNS("http://www.w3.org/2000/svg", "path");
+            mark.setAttribute("class", name); chart.append(mark);
+        } }"""
+    )
+    assert hidden is None
+    page.emulate_media(media="print")
+    shown = page.evaluate("[...document.querySelectorAll('main svg path')].map((one) => getComputedStyle(one).display)")
+    assert shown
+    assert "none" not in shown
+    assert page.evaluate("getComputedStyle(document.querySelector('header.bar')).display") == "none"
+    page.emulate_media(media="screen")

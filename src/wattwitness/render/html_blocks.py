@@ -10,6 +10,9 @@ from wattwitness.render.page_data import is_zoomable
 from wattwitness.render.svg import NARROW, PAPERS, PRINTED, STILL, chart_svg, stretch_swatch, swatch
 from wattwitness.words.numbers import clock_time
 
+MOST_PRINTED_ROWS = 80
+"""A longer table stays off the paper: it is there as a file, and on the screen."""
+
 MOST_OPEN_ROWS = 14
 WIDE_COLUMNS = 3
 """A table with as many may not fit a phone, and says there that it scrolls."""
@@ -153,7 +156,8 @@ def _table(table: Table) -> str:
     """A table; one that stands behind a chart or is long stays closed until asked for."""
     caption = escape(table.caption)
     if table.folded or len(table.rows) > MOST_OPEN_ROWS:
-        return f"<details><summary>{caption}</summary>\n{_grid(table, hidden_caption=True)}\n</details>"
+        css = ' class="long"' if len(table.rows) > MOST_PRINTED_ROWS else ""
+        return f"<details{css}><summary>{caption}</summary>\n{_grid(table, hidden_caption=True)}\n</details>"
     return _grid(table, hidden_caption=False)
 
 

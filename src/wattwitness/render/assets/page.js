@@ -1,6 +1,11 @@
 /* The panels of the report: one time axis for all, zoomed and read together. */
 (() => {
   "use strict";
+  /* A table that is seen whole needs no word on how to see the rest. */
+  document.querySelectorAll(".wider").forEach((cue) => {
+    const scroll = cue.nextElementSibling;
+    new ResizeObserver(() => { cue.hidden = scroll.scrollWidth <= scroll.clientWidth; }).observe(scroll);
+  });
   const data = JSON.parse(document.getElementById("ride-data").textContent);
   if (typeof uPlot === "undefined" || !data.length) { return; }
   document.documentElement.classList.add("js");

@@ -213,6 +213,14 @@ async function submit(form) {
   }
 }
 
+/* A table that is seen whole needs no word on how to see the rest. */
+function fitting(root) {
+  root.querySelectorAll(".wider").forEach((cue) => {
+    const scroll = cue.nextElementSibling;
+    new ResizeObserver(() => { cue.hidden = scroll.scrollWidth <= scroll.clientWidth; }).observe(scroll);
+  });
+}
+
 /* Forms with data-send, buttons with data-post, and parts with data-load work wherever they stand. */
 export function ready(root = document) {
   root.querySelectorAll("form[data-send]").forEach((form) => {
@@ -230,6 +238,7 @@ export function ready(root = document) {
     try { await follow({ into: { [`#${element.id}`]: (await ask(element.dataset.load)).html } }); }
     catch (error) { element.replaceChildren(line(`${error.what} ${error.hint}`)); }
   });
+  fitting(root);
   root.querySelectorAll("[data-task]").forEach((element) => { watch(JSON.parse(element.dataset.task), element); });
 }
 
