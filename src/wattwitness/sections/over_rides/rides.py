@@ -45,7 +45,8 @@ def build(study: Study) -> Section:
             change = (
                 f" Had it counted, the mean as ridden would be {quantity(ride.mean_with_it_pct, '%', signed=True)}."
             )
-        why = typeset(ride.why) or f"{because(ride.slug)}."
+        why = typeset(ride.why) or because(ride.slug)
+        why = why if why.endswith((".", "!", "?", "…")) else f"{why}."
         text = f"{clean(ride.name)} does not count: {why}{change}"
         blocks.append(Paragraph(text=text, tone=Tone.NOTE))
     for figures in study.rides:
