@@ -12,9 +12,12 @@ import pytest
 from tests.e2e.pictures import FOLDER, picture
 from tests.web.serving import Server
 from wattwitness.bench.catalogue import new_bench
+from wattwitness.bench.lone_recordings import LoneRecording
+from wattwitness.bench.originals import keep
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.simulate.four_bikes import FOUR_BIKES
 from wattwitness.workflows.bench import add_rides as add_rides_to
+from wattwitness.workflows.lone_recordings import keep_lone_recordings
 from wattwitness.workflows.simulate import write_scenario
 
 if TYPE_CHECKING:
@@ -48,7 +51,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 
 @pytest.fixture(scope="module")
 def ridden(recordings: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    """A bench with two rides on it, for the tests that begin there."""
+    """A bench with two rides on it and a recording by itself, for the tests that begin there."""
     bench = tmp_path_factory.mktemp("ridden") / "bench"
     new_bench(bench)
     rides = [
@@ -60,6 +63,8 @@ def ridden(recordings: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterat
         for number in (1, 2)
     ]
     add_rides_to(bench, ListedStudy(rides=tuple(rides)), "studio bike D")
+    lone = keep(bench, recordings / "d-ride03-bike.fit")
+    keep_lone_recordings(bench, [LoneRecording(name="a recording by itself", original=lone)])
     started = Server(bench)
     yield started
     started.end()
@@ -235,7 +240,21 @@ def test_the_clock_by_hand_shows_its_effect_at_once(ridden: Server, page: Page) 
 
 
 @pytest.mark.parametrize(
-    "path", ["", "units/1", "rides/1", "record", "meters", "weighing", "spot", "plan", "units/1/publish"]
+    "path",
+    [
+        "",
+        "units/1",
+        "rides/1",
+        "alone/1",
+        "record",
+        "meters",
+        "weighing",
+        "spot",
+        "plan",
+        "publish",
+        "units/1/publish",
+        "alone/1/publish",
+    ],
 )
 def test_every_page_on_a_phone_in_the_dark(ridden: Server, page: Page, path: str) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
@@ -243,6 +262,8 @@ def test_every_page_on_a_phone_in_the_dark(ridden: Server, page: Page, path: str
     page.goto(f"{ridden.address}{path}")
     if path.startswith("rides"):
         page.locator("#ride[data-ready=yes]").wait_for()
+    if path == "alone/1":
+        page.locator("#alone .headline").first.wait_for()
     accessible(page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
