@@ -152,6 +152,7 @@ function startClock(k, offset) {
   });
   form.querySelector("[data-found]").addEventListener("click", () => change(`${base}/clock`, { ride: unit.ride, offset_s: "" }));
 }
+page.ownerDocument.querySelector("a[href='#hand-clock']").addEventListener("click", () => { page.querySelector("#hand-clock details").open = true; });
 /* One after the other, so that something is there to look at as soon as it can be. */
 for (let k = 0; k <= facts.units.length; k += 1) { await draw(`${base}/lines/${k}`); }
 await answer();
