@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from wattwitness.clock.answer import answered, unanswered
+from wattwitness.clock.one_number import one_number_words
 from wattwitness.clock.path import NO_LAG
 from wattwitness.clock.pooling import pooled, with_usual_drift
 from wattwitness.clock.reading import Reading, read
@@ -56,10 +57,12 @@ def fit_clock(reference: Recording, unit: Recording, *, level: float = 0.95) -> 
             return answered(
                 reference, ClockStatus.SAME_SOURCE, _read(reference, one, searches, verdicts), reason, level
             )
-    fit = _judged(reference, searches, verdicts, level)
+    still = one_number_words(reference, unit)
+    fit = _judged(reference, searches, verdicts, level, power_moves=not still)
     if fit.status.usable or ChannelName.POWER not in searches:
         return fit
-    return replace(fit, reason=" ".join((fit.reason, *_coarseness(reference, unit))))
+    said = (still, fit.reason, *_coarseness(reference, unit))
+    return replace(fit, reason=" ".join(sentence for sentence in said if sentence))
 
 
 def _coarseness(reference: Recording, unit: Recording) -> Iterator[str]:
@@ -86,9 +89,14 @@ def power_step_w(power_w: FloatArray) -> float:
 
 
 def _judged(
-    reference: Recording, searches: Mapping[ChannelName, Search], verdicts: Mapping[ChannelName, Verdict], level: float
+    reference: Recording,
+    searches: Mapping[ChannelName, Search],
+    verdicts: Mapping[ChannelName, Verdict],
+    level: float,
+    *,
+    power_moves: bool,
 ) -> ClockFit:
-    """The answer for two recordings that are not one."""
+    """The answer for two recordings that are not one. ``power_moves``: neither shows one number as power throughout."""
     cadence, power = searches.get(ChannelName.CADENCE), searches.get(ChannelName.POWER)
     clear = [name for name in searches if verdicts[name] is Verdict.CLEAR]
     if cadence and power and verdicts[ChannelName.POWER] is Verdict.CLEAR:
@@ -104,13 +112,18 @@ def _judged(
     for name in (ChannelName.CADENCE, ChannelName.POWER):
         if name in clear:
             return answered(reference, None, _read(reference, searches[name], searches, verdicts), "", level)
-    return _without_cadence_and_power(reference, searches, verdicts, level)
+    return _without_cadence_and_power(reference, searches, verdicts, level, power_moves=power_moves)
 
 
 def _without_cadence_and_power(
-    reference: Recording, searches: Mapping[ChannelName, Search], verdicts: Mapping[ChannelName, Verdict], level: float
+    reference: Recording,
+    searches: Mapping[ChannelName, Search],
+    verdicts: Mapping[ChannelName, Verdict],
+    level: float,
+    *,
+    power_moves: bool,
 ) -> ClockFit:
-    """The answer where neither cadence nor power fixes an offset."""
+    """The answer where neither cadence nor power fixes an offset; a power that never moves has its own words."""
     effort: list[ChannelName] = [name for name in searches if name is not ChannelName.HEART_RATE]
     for name in searches:
         if verdicts[name] is Verdict.MANY:
@@ -124,11 +137,15 @@ def _without_cadence_and_power(
     if not effort and verdicts[ChannelName.HEART_RATE] is Verdict.CLEAR:
         found = searches[ChannelName.HEART_RATE]
         return answered(reference, None, _read(reference, found, searches, verdicts), "", level)
-    named = " and ".join(WORDS[name] for name in (effort or list(searches)))
-    best = searches[(effort or list(searches))[0]]
-    reason = f"The {named} hardly changes beyond the meters' own noise, so many offsets fit."
+    asked = effort or list(searches)
+    best = searches[asked[0]]
+    told = [WORDS[name] for name in asked if power_moves or name is not ChannelName.POWER]
+    verbs = ("has", "changes") if len(told) == 1 else ("have", "change")
+    reason = f"The {' and '.join(told)} hardly {verbs[1]} beyond the meters' own noise, so many offsets fit."
     if best.shorter_s < CONCLUSIVE_S:
-        reason = f"The {named} has too few samples, or changes too little in them, to fix an offset."
+        few = f"{verbs[0]} too few samples, or {verbs[1]} too little in them"
+        reason = f"The {' and '.join(told)} {few}, to fix an offset."
+    reason = reason if told else ""
     return unanswered(reference, ClockStatus.AMBIGUOUS, best, reason, level)
 
 

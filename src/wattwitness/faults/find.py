@@ -33,6 +33,8 @@ ROUNDS = 4
 BENDING = (EpisodeKind.SPIKE, EpisodeKind.FROZEN, EpisodeKind.ZEROS)
 """Faults of what is recorded that bend a response fitted over them."""
 
+MEASURED_NOTHING = (EpisodeKind.ZEROS, EpisodeKind.FROZEN, EpisodeKind.MISSING)
+
 JUMP_BESIDE_S = 90
 """So near a jump of the clock the two are not held against each other: its place is not known to the second."""
 
@@ -103,9 +105,21 @@ def find_candidates(ride: RideForFaults, settings: CompareSettings) -> tuple[Det
             break
         found += new
     found = bridged(merged(found), seen)
-    eased = DETECTORS.get("easing").find(view)
+    eased = [one for one in DETECTORS.get("easing").find(view) if not _seen_by_one(one, fixed)]
     ordered = sorted([*fixed, *steps, *found, *eased], key=lambda one: one.start_s)
     return view, tuple(ordered)
+
+
+def _seen_by_one(eased: Candidate, fixed: Sequence[Candidate]) -> bool:
+    """Whether for most of an easing off one meter measured nothing: it cannot have seen it, and those are its fault's
+    moments already.
+    """
+    within = sum(
+        max(min(eased.end_s, one.end_s) - max(eased.start_s, one.start_s), 0.0)
+        for one in fixed
+        if one.kind in MEASURED_NOTHING
+    )
+    return within > 0.5 * (eased.end_s - eased.start_s)
 
 
 def look_at(ride: RideForFaults, settings: CompareSettings) -> DetectorView:

@@ -32,6 +32,9 @@ LEAST_POWER_SPREAD = 0.10
 """Whether a depth is a factor or an offset shows only where the powers before differ: in the logarithm, standard
 deviation."""
 
+FILLS = 0.9
+"""An episode of so much of the ride is the ride."""
+
 FIRM = 0.01
 """Several questions are put at once: a pattern is named from here on, one in a hundred by chance for each question."""
 
@@ -47,7 +50,9 @@ RideEpisodes = tuple[Sequence[Episode], float]
 
 
 def patterns(episodes: Sequence[Episode], hours: float) -> tuple[Pattern, ...]:
-    """Patterns within one ride of ``hours``."""
+    """Patterns within one ride of ``hours``; none where one fault fills most of it: then nothing comes and goes."""
+    if any(one.finding in ASKED and one.duration_s > FILLS * 3600.0 * hours for one in episodes):
+        return ()
     return patterns_over_rides([(episodes, hours)])
 
 

@@ -33,7 +33,8 @@ from wattwitness.model.three_meters import MetersTogether
 class RecordingSummary:
     """What a recording holds, without its samples. ``first_sample_utc`` is ISO 8601, empty where undated.
 
-    ``spot``: single readings of a display at noted times, with nothing known between them.
+    ``spot``: single readings of a display at noted times, with nothing known between them. ``one_power_w``: the one
+    number that every sample shows as power (``None``: they differ, or there is none).
     """
 
     label: str
@@ -47,6 +48,7 @@ class RecordingSummary:
     channels: tuple[tuple[ChannelName, int], ...]
     notices: tuple[Notice, ...]
     spot: bool = False
+    one_power_w: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

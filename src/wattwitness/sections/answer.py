@@ -26,6 +26,7 @@ from wattwitness.words.faults import counted_in_cell, faults_of, own_in_brief, u
 from wattwitness.words.limit import limit_is_broken, limit_words, stated_limit
 from wattwitness.words.names import sentence_start
 from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity, typeset
+from wattwitness.words.one_number import likeliest_causes, never_moves, what_to_look_at
 from wattwitness.words.parts import channel_words, response_words
 
 NAME = "answer"
@@ -61,6 +62,8 @@ def build(comparison: Comparison) -> Section:
 def headline(named: Named) -> str:
     """The one sentence that answers the question, or says why there is no answer."""
     pair, unit = named.pair, sentence_start(named.unit)
+    if still := never_moves(pair, named.reference, named.unit):
+        return still
     if pair.clock.status is ClockStatus.AMBIGUOUS:
         return f"{unit} cannot be compared second by second: its clock against the reference’s is ambiguous."
     if pair.clock.status is ClockStatus.NO_COMMON_EFFORT:
@@ -203,6 +206,9 @@ def _support(named: Named, limit_pct: float | None, *, alone: bool) -> list[Para
         return [*_without_clock(named), *found]
     if not pair.overall.bias_pct.assessed:
         return [Paragraph(text=_clock_alone(named)), *found]
+    if look := what_to_look_at(pair):
+        cause = likeliest_causes(pair)
+        found.append(Paragraph(text=f"{cause} {look}", tone=Tone.WARNING))
     if alone:
         found.append(Paragraph(text=_with_reference(named)))
     sentences = (
@@ -336,6 +342,8 @@ def _clock_alone(named: Named) -> str:
 def _without_clock(named: Named) -> list[Paragraph]:
     pair = named.pair
     found = [Paragraph(text=typeset(pair.clock.reason))] if pair.clock.reason else []
+    if look := what_to_look_at(pair):
+        return [*found, Paragraph(text=look, tone=Tone.NOTE)]
     if pair.clock.status is ClockStatus.AMBIGUOUS:
         if pair.offset_range is not None:
             low, high = pair.offset_range.low_pct, pair.offset_range.high_pct

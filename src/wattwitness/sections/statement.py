@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from wattwitness.charts import episode as episode_chart
 from wattwitness.model.chart import Chart
 from wattwitness.model.comparison import PairComparison
 from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Pattern
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
-from wattwitness.sections.statement_grounds import reproduction, ruled_out, uncertainty
+from wattwitness.sections.statement_grounds import OF_ONE_RECORD, reproduction, ruled_out, uncertainty
 from wattwitness.words.episodes import (
+    READ_OFF,
     WITHOUT_DEPTH,
     depth_words,
     kind_words,
@@ -23,6 +26,7 @@ from wattwitness.words.estimates import counted, interval_cell, listed, reads, v
 from wattwitness.words.faults import levels_unclear
 from wattwitness.words.names import clean, sentence_start, sentence_starts
 from wattwitness.words.numbers import ABSENT, NBSP, clock_time, long_duration, number, percent_level, quantity, typeset
+from wattwitness.words.one_number import likeliest_causes, never_moves, what_to_look_at
 
 MOST_ROWS = 12
 HOW_OFTEN = "how_often"
@@ -43,7 +47,7 @@ class Statement:
 def statement_of(pair: PairComparison, reference: str, unit: str) -> Statement:
     """The page on the unit of ``pair``; the names are those shown."""
     faults = pair.faults
-    stated = () if faults is None else of_unit(faults)
+    stated = () if faults is None or never_moves(pair, reference, unit) else of_unit(faults)
     if faults is None or not stated:
         sections: tuple[Section, ...] = (_nothing(pair, faults, reference, unit),)
     else:
@@ -152,15 +156,16 @@ def _table(stated: tuple[Episode, ...]) -> Table:
 
 def _row(episode: Episode) -> tuple[str, ...]:
     told = episode.kind not in WITHOUT_DEPTH
+    bounded = told and episode.kind not in READ_OFF
     length = episode.duration_s
     return (
         clock_time(episode.start_s),
         "to the end" if episode.lasts else long_duration(length) if length >= 1 else quantity(length, "s", 1),
         kind_words(episode.kind),
         value_cell(episode.depth_pct, 0) if told else ABSENT,
-        interval_cell(episode.depth_pct, 0) if told else ABSENT,
+        interval_cell(episode.depth_pct, 0) if bounded else ABSENT,
         value_cell(episode.energy_kj),
-        odds_words(episode.odds) or "not weighed",
+        "seen in its own record" if episode.kind in OF_ONE_RECORD else odds_words(episode.odds) or "not weighed",
     )
 
 
@@ -218,6 +223,15 @@ def _nothing(pair: PairComparison, faults: FaultsFound | None, reference: str, u
 
 
 def _nothing_blocks(pair: PairComparison, faults: FaultsFound | None, reference: str, unit: str) -> Iterator[Paragraph]:
+    if still := never_moves(pair, reference, unit):
+        yield Paragraph(text=_beside_the_other(pair, still, reference), tone=Tone.HEADLINE)
+        yield Paragraph(
+            text=f"{likeliest_causes(pair)} A recording cannot tell that from a meter at fault"
+            f"{', and no witness independent of both meters spoke' if faults is not None else ''}: so nothing is "
+            f"stated of {unit}, neither for nor against it."
+        )
+        yield Paragraph(text=what_to_look_at(pair), tone=Tone.NOTE)
+        return
     if faults is None:
         yield Paragraph(text=f"Episodes of {unit} could not be looked for.", tone=Tone.HEADLINE)
         yield Paragraph(text=f"{_why_not(pair)} So nothing is stated of {unit}, neither for nor against it.")
@@ -245,6 +259,15 @@ def _nothing_blocks(pair: PairComparison, faults: FaultsFound | None, reference:
         if pair.overall.bias_with_reference_pct.assessed
         else f"A steady error is no episode; over the whole ride {unit} {reads(pair.overall.bias_pct)}."
     )
+
+
+def _beside_the_other(pair: PairComparison, still: str, reference: str) -> str:
+    """What one shows throughout, with what the reference measured meanwhile where the two share a clock."""
+    measured_w = pair.series.reference_w[np.isfinite(pair.series.reference_w)]
+    if pair.unit.one_power_w is None or pair.reference.one_power_w is not None or not measured_w.size:
+        return still
+    mean_w = quantity(float(measured_w.mean()), "W", 0)
+    return f"{still} {sentence_start(reference)} measured {mean_w} on average."
 
 
 def _by_finding(faults: FaultsFound, reference: str) -> Iterator[tuple[str, int]]:

@@ -9,10 +9,10 @@ from wattwitness.model.comparison import PairComparison
 from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Witness, WitnessKind
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Tone
-from wattwitness.words.episodes import WITNESSES, kinds_counted
+from wattwitness.words.episodes import READ_OFF, WITNESSES, kinds_counted
 from wattwitness.words.estimates import counted, listed
 from wattwitness.words.names import sentence_start, sentence_starts
-from wattwitness.words.numbers import NBSP, number, percent_level, quantity, typeset
+from wattwitness.words.numbers import NBSP, long_duration, number, percent_level, quantity, typeset
 from wattwitness.words.parts import channel_words
 
 TELLS_THE_METERS_APART = (WitnessKind.RESISTANCE, WitnessKind.HEART_RATE, WitnessKind.OTHER_METER, WitnessKind.SURFACE)
@@ -29,6 +29,12 @@ OF_ONE_RECORD = (
     EpisodeKind.CLOCK_JUMP,
 )
 """Kinds that stand in the unit's own samples, whatever another meter measured."""
+
+WHILE_THE_EFFORT_WENT_ON = (EpisodeKind.FROZEN, EpisodeKind.ZEROS)
+"""Kinds that are faults only because somebody else says that there was an effort."""
+
+LITTLE_REST_S = 600.0
+"""With less of the ride outside its episodes a relation to the reference is poorly known."""
 
 WITNESS_CHANNELS = (ChannelName.CADENCE, ChannelName.RESISTANCE, ChannelName.HEART_RATE)
 
@@ -50,12 +56,24 @@ def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterato
         yield Paragraph(text=_heard(kind, heard, len(stated), unit))
     if len(own) < len(stated):
         yield _between_the_meters(stated, reference, unit)
+    elif any(episode.kind in WHILE_THE_EFFORT_WENT_ON for episode in own) and not _independent(stated):
+        yield Paragraph(
+            text=f"No witness that is independent of both meters spoke: that the effort went on meanwhile, {reference} "
+            "alone says. Ride again with heart rate, logged resistance or a third meter before this is sent.",
+            tone=Tone.WARNING,
+        )
+
+
+def _independent(stated: tuple[Episode, ...]) -> list[WitnessKind]:
+    """The kinds of witness on which neither meter has a hold that spoke against the unit."""
+    heard = [witness for episode in stated for witness in episode.witnesses if witness.supports is Finding.UNIT]
+    return [kind for kind in TELLS_THE_METERS_APART if any(witness.kind is kind for witness in heard)]
 
 
 def _between_the_meters(stated: tuple[Episode, ...], reference: str, unit: str) -> Paragraph:
     """Whether anything but the reference itself speaks for the reference."""
     heard = [witness for episode in stated for witness in episode.witnesses if witness.supports is Finding.UNIT]
-    against = [kind for kind in TELLS_THE_METERS_APART if any(witness.kind is kind for witness in heard)]
+    against = _independent(stated)
     if not against:
         by_course = any(witness.kind is WitnessKind.REFERENCE for witness in heard)
         ground = (
@@ -93,15 +111,12 @@ def uncertainty(
 ) -> Iterator[Paragraph]:
     """What the numbers are worth, what was not counted, and what could not be asked."""
     level = percent_level(stated[0].depth_pct.level)
-    least = min(episode.certainty for episode in stated)
-    yield Paragraph(
-        text=(
-            f"Intervals hold the true value {level} of the time. The depth is measured against {unit}’s own relation "
-            f"to {reference} on the rest of the ride, so that a steady error of either is no part of it. The "
-            f"probability that it is no chance of noise and wander is {_certainty(least)}"
-            f"{'' if len(stated) == 1 else ' for the least certain of them'}."
-        )
-    )
+    told = [
+        f"Intervals hold the true value {level} of the time.",
+        _against_what(faults, stated, reference, unit),
+        _no_chance(stated),
+    ]
+    yield Paragraph(text=" ".join(told))
     others = [
         (words, sum(episode.finding is finding for episode in faults.episodes))
         for finding, words in (
@@ -117,6 +132,30 @@ def uncertainty(
     if missing:
         left.append(f"Not recorded, so not asked: {listed([channel_words(name) for name in missing])}.")
     yield Paragraph(text=" ".join([*left, _clock(pair, reference, unit)]))
+
+
+def _against_what(faults: FaultsFound, stated: tuple[Episode, ...], reference: str, unit: str) -> str:
+    """What depth and missing energy are measured against, and whether there was enough of the ride to learn it from."""
+    deep = any(episode.kind not in OF_ONE_RECORD for episode in stated)
+    what = "The depth is" if deep else "What is missing is"
+    own = f"{what} measured against {unit}’s own relation to {reference}"
+    fault = [episode for episode in faults.episodes if episode.finding is not Finding.RIDER]
+    rest_s = 3600 * faults.hours - sum(episode.duration_s for episode in fault if episode.kind is not EpisodeKind.STEP)
+    if rest_s < LITTLE_REST_S:
+        return (
+            f"{own}; only {long_duration(max(rest_s, 0.0))} lie outside the episodes to learn that from, so it may "
+            f"stand on what {reference} shows alone."
+        )
+    return f"{own} on the rest of the ride, so that a steady error of either is no part of it."
+
+
+def _no_chance(stated: tuple[Episode, ...]) -> str:
+    """How likely it is that noise and wander made the episodes; what is read off the record no chance makes."""
+    by_chance = [episode.certainty for episode in stated if episode.kind not in READ_OFF]
+    if not by_chance:
+        return "That it happened is read off the record itself: no noise or wander makes it."
+    least = "" if len(stated) == 1 else " for the least certain of them"
+    return f"The probability that it is no chance of noise and wander is {_certainty(min(by_chance))}{least}."
 
 
 def _certainty(probability: float) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from wattwitness.clock.one_number import likeliest_cause, shows_only
 from wattwitness.model.anatomy import GainZeroLine
 from wattwitness.model.clock import ClockStatus
 from wattwitness.model.comparison import PairComparison
@@ -142,6 +143,10 @@ def _left_out(pair: PairComparison, notes: RideNotes) -> tuple[str, str]:
     """Why the ride does not count, as slug and sentence; empty where it does."""
     if notes.excluded:
         return "excluded_by_tester", notes.excluded
+    for name, side in (("the reference", pair.reference), ("the unit", pair.unit)):
+        if side.one_power_w is not None and pair.clock.status is not ClockStatus.SAME_SOURCE:
+            shows = shows_only(name, side.one_power_w)
+            return "one_number", f"{shows[:1].upper()}{shows[1:]}. {likeliest_cause(side.one_power_w)}"
     if not pair.clock.status.usable:
         return f"clock_{pair.clock.status.value}", pair.clock.reason or "The two recordings have no common clock."
     if pair.overall.bias_pct.value is None:

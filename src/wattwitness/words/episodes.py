@@ -41,6 +41,8 @@ WITNESSES = {
 }
 
 WITHOUT_DEPTH = (EpisodeKind.CLOCK_JUMP, EpisodeKind.MISSING)
+READ_OFF = (*WITHOUT_DEPTH, EpisodeKind.ZEROS)
+"""Kinds that are read off the record: no relation to the reference says how deep they are, and no chance is in them."""
 
 
 def kind_words(kind: EpisodeKind, count: int = 1) -> str:
@@ -69,7 +71,7 @@ def kinds_counted(episodes: tuple[Episode, ...]) -> str:
 def depth_words(episode: Episode) -> str:
     """``31 % (27 to 35, 95 %) below what it should have shown``; empty where a depth means nothing."""
     depth = episode.depth_pct
-    if depth.value is None or depth.low is None or depth.high is None or episode.kind in WITHOUT_DEPTH:
+    if depth.value is None or depth.low is None or depth.high is None or episode.kind in READ_OFF:
         return ""
     size = f"{number(abs(depth.value), 0 if abs(depth.value) >= 10 else 1)}{NBSP}%"
     decimals = 0 if abs(depth.value) >= 10 else 1

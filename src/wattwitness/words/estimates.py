@@ -11,6 +11,9 @@ import math
 from wattwitness.model.estimate import Estimate
 from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level
 
+NOTHING_SHOWN_PCT = -100.0
+"""The bias of a meter that showed 0 W throughout: exactly this, with no interval about it."""
+
 REASONS = {
     "no_power": "one of the recordings holds no power",
     "no_common_power": "there is no second in which both show power",
@@ -56,6 +59,7 @@ REASONS = {
     "not_loaded_and_unloaded": "no load was read both on the way up and on the way down",
     "one_load_both_ways": "only one load was read both on the way up and on the way down, and one difference tells no "
     "scatter",
+    "nothing_beside": "nothing of the ride lies beside it",
     "no_repeats": "nothing was repeated",
     "one_position": "the weights hung in one position only",
     "gain_not_positive": "the reading does not grow with the load for certain",
@@ -119,6 +123,8 @@ def reads(estimate: Estimate, *, witness: str = "this ride") -> str:
     """
     if estimate.value is None or estimate.low is None or estimate.high is None:
         return f"was not compared: {because(estimate.not_assessed or 'unknown')}"
+    if estimate.value == estimate.high == NOTHING_SHOWN_PCT:
+        return f"shows no power at all ({side(estimate.value, 0)})"
     decimals = decimals_for(estimate.value, estimate.low, estimate.high)
     interval = interval_words(estimate.low, estimate.high, decimals)
     level = percent_level(estimate.level)
@@ -131,6 +137,8 @@ def reads_briefly(estimate: Estimate) -> str:
     """``4.3 % low (3.8 to 4.8 % low)`` or ``no difference shown (…)``: for a list, where the level is said once."""
     if estimate.value is None or estimate.low is None or estimate.high is None:
         return missing_words(estimate)
+    if estimate.value == estimate.high == NOTHING_SHOWN_PCT:
+        return f"no power at all ({side(estimate.value, 0)})"
     decimals = decimals_for(estimate.value, estimate.low, estimate.high)
     interval = interval_words(estimate.low, estimate.high, decimals)
     if holds_zero(estimate):

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from itertools import combinations
 
 from wattwitness.clock.fit import fit_clock
+from wattwitness.clock.one_number import one_number_words
 from wattwitness.engine.pool import in_order
 from wattwitness.model.clock import ClockFit, ClockStatus
 from wattwitness.model.errors import WattwitnessError
@@ -71,10 +72,12 @@ def match_ride(ride: ListedRide) -> Match:
         clock = fit_clock(reference, unit)
     except WattwitnessError as error:
         return Match(status=None, says=f"One of the two cannot be read: {error.what}")
-    shared = "".join(f" {notice.message}" for notice in cadence_shared((reference, unit)))
+    shared = [notice.message for notice in cadence_shared((reference, unit))]
+    still = one_number_words(reference, unit) if clock.status in FITTING else ""
+    said = (_says(clock, reference, unit), still, *shared)
     return Match(
         status=clock.status,
-        says=_says(clock, reference, unit) + shared,
+        says=" ".join(sentence for sentence in said if sentence),
         wrote=(_meter(reference), _meter(unit)),
         day=_day(reference) or _day(unit),
         firmware=unit.meter.firmware,
@@ -138,6 +141,8 @@ def _says(clock: ClockFit, reference: Recording, unit: Recording) -> str:
         side = "behind" if offset_s > 0 else "ahead of"
         apart = "on" if abs(offset_s) < 0.05 else f"{_duration(abs(offset_s))} {side}"
         return f"The efforts match; the unit's clock is {apart} the reference's."
+    if clock.status is ClockStatus.AMBIGUOUS and one_number_words(reference, unit):
+        return one_number_words(reference, unit)
     if clock.status is ClockStatus.AMBIGUOUS:
         return "The efforts match at several offsets: the ride may be too even to tell, and will need one by hand."
     if clock.status is ClockStatus.SAME_SOURCE:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from wattwitness.clock.one_number import one_power_w
 from wattwitness.model.comparison import RecordingSummary
 from wattwitness.model.recording import ChannelName, Recording
 
@@ -35,6 +36,7 @@ def summarise(recording: Recording) -> RecordingSummary:
         channels=counts,
         notices=recording.notices,
         spot=recording.spot,
+        one_power_w=one_power_w(recording),
     )
 
 

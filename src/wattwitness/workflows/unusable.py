@@ -20,9 +20,13 @@ MOST_OFFSETS_TRIED = 40
 def pair_without_clock(
     reference: Recording, unit: Recording, clock: ClockFit, settings: CompareSettings
 ) -> PairComparison:
-    """A pair whose clock is ambiguous, that shares no effort, or that is one recording twice."""
+    """A pair whose clock is ambiguous, that shares no effort, or that is one recording twice.
+
+    Where one of the two shows one number throughout, no offset fits better than another, so none gives a bias.
+    """
     pair = blank_pair(reference, unit, clock, settings, slug=f"clock_{clock.status.value}", why=clock.reason)
-    if clock.status is not ClockStatus.AMBIGUOUS:
+    still = any(side.one_power_w is not None for side in (pair.reference, pair.unit))
+    if clock.status is not ClockStatus.AMBIGUOUS or still:
         return pair
     return replace(pair, offset_range=_range_of_bias(reference, unit, clock, settings))
 

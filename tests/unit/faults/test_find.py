@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.unit.faults.made import FAULTY, FROM, SECONDS, TO, changed, effort_w, nothing, ride, shown_w, with_gap
+from tests.unit.witnesses.rides import ride_of
 from wattwitness.clock.response import fit_response
 from wattwitness.faults.candidate import Candidate
 from wattwitness.faults.find import find_faults, power_without_recorded_faults
@@ -17,12 +18,55 @@ from wattwitness.faults.relation import fit_relation
 from wattwitness.faults.robust import biweight_fit
 from wattwitness.faults.running import near, running_range, running_sums, stretches
 from wattwitness.model.anatomy import MeterSide
-from wattwitness.model.episodes import EpisodeKind, Finding
+from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, WitnessKind
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.settings import CompareSettings
 
 SETTINGS = CompareSettings()
+
+
+class TestAWholeRideOfNothing:
+    """A unit that shows 0 W throughout while the rider once eases off, with cadence and heart rate recorded."""
+
+    @staticmethod
+    def found() -> FaultsFound:
+        made = FAULTY["easing"]()
+        zeros = np.zeros(SECONDS)
+        heart = np.round(140 + 10 * np.sin(np.arange(SECONDS) / 200.0))
+        cadence = made.pair.reference[ChannelName.CADENCE]
+        return find_faults(
+            ride_of(
+                made.expected_w,
+                zeros,
+                reference={ChannelName.CADENCE: cadence, ChannelName.HEART_RATE: heart},
+                unit={ChannelName.CADENCE: cadence, ChannelName.RESISTANCE: np.full(SECONDS, 30.0)},
+            ),
+            SETTINGS,
+        )
+
+    def test_its_moments_are_counted_once(self) -> None:
+        found = self.found()
+        assert [one.kind for one in found.episodes] == [EpisodeKind.ZEROS]
+        assert found.patterns == (), "what fills the ride has no rate"
+
+    def test_a_witness_that_was_recorded_is_not_said_to_be_missing(self) -> None:
+        (zeros,) = self.found().episodes
+        says = {witness.kind: witness.says for witness in zeros.witnesses}
+        for kind in (WitnessKind.CADENCE, WitnessKind.RESISTANCE):
+            assert "nothing lies beside it" in says[kind]
+            assert "missing" not in says[kind]
+        assert says[WitnessKind.HEART_RATE].startswith("Heart rate was recorded, but too little of the ride")
+
+    def test_one_that_is_missing_still_is(self) -> None:
+        made = FAULTY["drop"]()
+        gone = np.array(made.pair.reference[ChannelName.CADENCE])
+        gone[FROM - 200 : TO + 200] = np.nan
+        channels = {ChannelName.CADENCE: gone}
+        found = find_faults(ride_of(made.expected_w, made.unit_w, reference=channels, unit=channels), SETTINGS)
+        (drop,) = found.episodes
+        says = {witness.kind: witness.says for witness in drop.witnesses}
+        assert "is missing in or beside this stretch" in says[WitnessKind.CADENCE]
 
 
 class TestFoundFaults:

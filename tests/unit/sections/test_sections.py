@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.factories import COMPARISONS, comparison, pair, percent, periods, plain, recording, trend
+from tests.factories import COMPARISONS, ambiguous, comparison, pair, percent, periods, plain, recording, trend
 from wattwitness.model.comparison import Comparison, NotAssessed
 from wattwitness.model.estimate import Estimate
 from wattwitness.model.recording import MeterRecord, Notice, Severity
@@ -117,6 +117,21 @@ class TestAnswer:
             "That is a range, not an interval." in words
         )
         assert "Give the offset by hand" in words
+
+    def test_says_plainly_that_a_meter_shows_one_number(self) -> None:
+        """No advice to ride unevenly, no range over offsets, no episode that is the ride: the thing, and what to do."""
+        for comparison_ in (ambiguous(), comparison(pair())):
+            (one,) = comparison_.pairs
+            dead = replace(one, unit=replace(one.unit, one_power_w=0.0), offset_range=None)
+            told = headline(replace(comparison_, pairs=(dead,)))
+            assert told.endswith("shows 0 W in every sample, whatever was ridden.")
+            text = said(build("answer", replace(comparison_, pairs=(dead,))))
+            assert "pair it anew" in text
+            assert "uneven efforts" not in text
+            held = replace(one, reference=replace(one.reference, one_power_w=150.0))
+            told = headline(replace(comparison_, pairs=(held,)))
+            assert told.startswith("Nothing is concluded about")
+            assert told.endswith("shows 150 W in every sample.")
 
     def test_speaks_of_power_only_where_a_change_was_shown(self) -> None:
         assert "changes with power" not in said(build("answer", comparison()))

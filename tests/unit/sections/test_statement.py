@@ -8,13 +8,14 @@ import pytest
 
 from tests.factories import HOSTILE_NAME, ambiguous, plain, several_units
 from tests.factories_evidence import drop, found, other, with_faults, witness
-from wattwitness.model.episodes import EpisodeKind, FaultsFound, Finding, Pattern, WitnessKind
+from wattwitness.model.episodes import Episode, EpisodeKind, FaultsFound, Finding, Pattern, WitnessKind
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.section import Paragraph, Table
 from wattwitness.render.evidence.statement_page import statement_page
 from wattwitness.render.evidence.statement_text import statement_text
 from wattwitness.sections.small_print import of_statement
 from wattwitness.sections.statement import Statement, statement_of
+from wattwitness.words.numbers import ABSENT
 
 REFERENCE, UNIT = "Laboratory pedals", "Studio bike B"
 
@@ -123,6 +124,55 @@ def test_channels_that_were_not_recorded_are_named() -> None:
     """What was not asked ruled nothing out."""
     text = words(made(found(drop(), channels=(ChannelName.POWER, ChannelName.CADENCE))))
     assert "Not recorded, so not asked: resistance and heart rate" in text
+
+
+def whole(kind: EpisodeKind) -> Episode:
+    """All of the hour but its first minutes."""
+    return replace(drop(180, 3520, -100), kind=kind, witnesses=(), odds=22000.0)
+
+
+@pytest.mark.parametrize(("shown_w", "cause"), [(0.0, "sensor was not paired"), (180.0, "a target")])
+def test_a_unit_of_one_number_is_no_defect_stated_but_the_likeliest_cause(shown_w: float, cause: str) -> None:
+    """A recording cannot tell a meter that shows nothing from one that was not recorded."""
+    plain_pair = with_faults(found(replace(drop(0, 3528, -100), kind=EpisodeKind.ZEROS)))
+    dead = replace(plain_pair, unit=replace(plain_pair.unit, one_power_w=shown_w))
+    statement = statement_of(dead, REFERENCE, UNIT)
+    text = words(statement)
+    assert not statement.defect
+    assert statement.title == "No defect of Studio bike B is stated"
+    assert f"Studio bike B shows {shown_w:.0f} W in every sample, whatever was ridden." in text
+    assert "Laboratory pedals measured" in text
+    assert cause in text
+    assert "no witness independent of both meters spoke" in text
+    assert "own relation" not in text
+    reference = replace(plain_pair, reference=replace(plain_pair.reference, one_power_w=shown_w))
+    assert not statement_of(reference, REFERENCE, UNIT).defect
+
+
+def test_zeros_that_no_independent_witness_confirms_say_so() -> None:
+    """And are said to be seen in the record, not weighed to odds that nobody weighed."""
+    statement = made(found(whole(EpisodeKind.ZEROS)))
+    text = words(statement)
+    assert "No witness that is independent of both meters spoke" in text
+    assert "Laboratory pedals alone says" in text
+    assert "before this is sent" in text
+    (table,) = [block for section in statement.sections[:1] for block in section.blocks if isinstance(block, Table)]
+    assert table.rows[0][-1] == "seen in its own record"
+    assert table.rows[0][4] == ABSENT, "a zero has no interval"
+    with_heart = replace(whole(EpisodeKind.ZEROS), witnesses=drop().witnesses)
+    assert "No witness that is independent" not in words(made(found(with_heart)))
+    assert "No witness that is independent" not in words(made(found(whole(EpisodeKind.MISSING))))
+
+
+def test_no_relation_on_the_rest_of_the_ride_is_claimed_where_there_is_hardly_any() -> None:
+    text = words(made(found(whole(EpisodeKind.ZEROS))))
+    assert "on the rest of the ride" not in text
+    assert "only 3 min 8 s lie outside the episodes" in text
+    assert "no noise or wander makes it" in text
+    assert "its own relation" not in text, "how deep a zero is needs no relation"
+    usual = words(made(found(drop())))
+    assert "The depth is measured against Studio bike B’s own relation" in usual
+    assert "on the rest of the ride" in usual
 
 
 def test_nothing_found_is_said_and_is_no_clearance() -> None:

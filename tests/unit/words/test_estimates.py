@@ -47,6 +47,8 @@ def bias(value: float, low: float, high: float, level: float = 0.95) -> Estimate
         # Just beside zero: enough decimals to stay there.
         (bias(-2.4, -4.8, -0.01), "reads 2.40 % low (0.01 to 4.80 % low, 95 %)"),
         (bias(-2.4, -4.8, -1e-7), "reads 2.400 % low (under 0.001 to 4.800 % low, 95 %)"),
+        (bias(-100.0, -100.0, -100.0), "shows no power at all (100 % low)"),
+        (bias(-100.0, -100.0, -99.0), "reads 100.0 % low (99.0 to 100.0 % low, 95 %)"),
         (bias(-2.0, -math.inf, -1.0), "reads 2.0 % low (1.0 % low or lower, 95 %)"),
         (bias(98765.4, 1.2, math.inf), "reads 98 765.4 % high (1.2 % high or higher, 95 %)"),
         (

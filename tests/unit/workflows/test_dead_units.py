@@ -10,10 +10,12 @@ import pytest
 from wattwitness.model.episodes import EpisodeKind, Finding
 from wattwitness.model.recording import ChannelName
 from wattwitness.model.settings import AloneSettings, CompareSettings
+from wattwitness.sections.statement import statement_of
 from wattwitness.simulate.efforts import GroupRide
 from wattwitness.simulate.faults import Fault, FaultKind
 from wattwitness.simulate.ride import RideSpec, simulate_ride
 from wattwitness.simulate.scenarios import BIKE, PEDALS
+from wattwitness.study.ride_figures import RideNotes, figures_of_ride
 from wattwitness.workflows.alone import alone_recording
 from wattwitness.workflows.compare import compare_recordings
 
@@ -34,6 +36,29 @@ def test_zeros_for_most_of_the_ride(start_s: float, seconds: float) -> None:
     assert sum(one.duration_s for one in own) > 0.6 * min(seconds, 2400.0 - start_s)
     for estimate in (pair.overall.bias_pct, pair.overall.bias_with_reference_pct):
         assert estimate.low is None or estimate.low >= -100.0
+
+
+def test_zeros_all_ride_are_one_episode_no_defect_and_no_ride_of_a_study() -> None:
+    """What a recording cannot tell from a sensor that was never paired is put down to nobody's defect."""
+    pair = compare_recordings(recordings(0.0, 2500.0), CompareSettings()).pairs[0]  # type: ignore[arg-type]
+    assert pair.faults is not None
+    assert [one.kind for one in pair.faults.episodes] == [EpisodeKind.ZEROS]
+    assert pair.unit.one_power_w == 0.0
+    assert pair.reference.one_power_w is None
+    assert not statement_of(pair, "pedals", "bike").defect
+    assert figures_of_ride(pair, RideNotes(name="dead")).left_out == "one_number"
+
+
+def test_no_range_of_bias_over_offsets_is_given_for_one_number() -> None:
+    """Without cadence no offset fits a power that never moves any better than another."""
+    bare = [
+        replace(one, channels={ChannelName.POWER: one.channels[ChannelName.POWER]})  # type: ignore[type-var,attr-defined]
+        for one in recordings(0.0, 2500.0)
+    ]
+    pair = compare_recordings(bare, CompareSettings()).pairs[0]  # type: ignore[arg-type]
+    assert not pair.clock.status.usable
+    assert pair.offset_range is None
+    assert "shows 0 W in every sample" in pair.clock.reason
 
 
 @pytest.mark.parametrize("shown_w", [0.0, 250.0])

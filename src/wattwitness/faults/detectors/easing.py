@@ -44,6 +44,9 @@ FEWEST_FALLS = 3
 MOST_PER_HOUR = 2.0
 """With more falls than this that are like no others nothing stands out."""
 
+LEAST_SHOWN_W = 10.0
+"""From less than this a unit's number has nowhere to fall."""
+
 SHARED = 0.5
 """The unit has to show at least so much of the fall."""
 
@@ -183,9 +186,10 @@ def _shared(view: DetectorView, fall: Fall) -> bool:
     before = _known(unit_w, max(fall.first - HELD_BINS * BIN_S, 0), max(fall.first - BIN_S, 0))
     if inside.mean() < 0.5 or before.mean() < 0.3:
         return False
-    change = float(np.nanmean(unit_w[fall.first : fall.last])) / max(
-        float(np.nanmedian(unit_w[max(fall.first - HELD_BINS * BIN_S, 0) : max(fall.first - BIN_S, 1)])), 1.0
-    )
+    level_w = float(np.nanmedian(unit_w[max(fall.first - HELD_BINS * BIN_S, 0) : max(fall.first - BIN_S, 1)]))
+    if level_w < LEAST_SHOWN_W:
+        return False
+    change = float(np.nanmean(unit_w[fall.first : fall.last])) / level_w
     return change - 1.0 <= SHARED * fall.change
 
 

@@ -20,6 +20,9 @@ PIECE_S = 5
 
 LEVEL = 0.95
 
+NOTHING_BESIDE = "nothing_beside"
+"""Why there is no change: the stretch is as good as the whole ride, whatever was recorded."""
+
 
 def around(ground: Ground, stretch: Stretch) -> BoolArray:
     """The seconds before and after ``stretch`` that it is compared with, (n,).
@@ -65,6 +68,8 @@ def change_in(values: FloatArray, ground: Ground, stretch: Stretch, *, unit: str
     In percent where ``unit`` is ``"%"``, else a difference. ``rounding`` is the channel's step: no mean of so few is
     known better than the standard deviation that it adds to one piece.
     """
+    if not around(ground, stretch).any():
+        return Estimate.missing(NOTHING_BESIDE, unit, LEVEL)
     within, within_error, pieces = mean_and_error(values, inside(ground, stretch))
     beside, beside_error, others = mean_and_error(values, around(ground, stretch))
     if not pieces or not others:

@@ -17,6 +17,7 @@ from wattwitness.faults.witnesses.heard import SPEAKS, Heard, Listener, capped, 
 from wattwitness.faults.witnesses.heart_fit import HeartFit, at_blocks, fit_heart
 from wattwitness.faults.witnesses.heart_response import TICK_S, followed
 from wattwitness.faults.witnesses.words import to_one
+from wattwitness.model.anatomy import MeterSide
 from wattwitness.model.arrays import BoolArray, FloatArray, IntArray
 from wattwitness.model.episodes import Finding, HeartAccounts, Witness, WitnessKind
 from wattwitness.model.estimate import Estimate
@@ -37,6 +38,9 @@ WINDOW_S = 5400
 DEGREES = 6.0
 MODEL_ERROR = 1.25
 """Errors are taken so much wider than the fit leaves them: no heart follows two time constants exactly."""
+
+LEAST_LEARNT_S = 450
+"""Less of the ride outside the episodes, and their aftermath, teaches nothing of a heart."""
 
 LEAST_APART_BPM = 3.0
 """... and somewhere so many beats: hearts do what no model of them holds."""
@@ -117,11 +121,24 @@ def hear(heart: Heart, stretch: Stretch) -> Heard | None:
         return None
     fit = heart.fit_at((stretch.first + stretch.stop) // 2)
     if fit is None:
-        return _silent(recorded[0][1], "There is too little heart rate outside the episodes to learn this heart from.")
+        return _silent(recorded[0][1], _why_not_learnt(ground, recorded))
     both = _accounts(heart, fit, stretch)
     if both is None:
         return _silent(heart.recorded_by, "Heart rate is missing in and after this stretch, or one meter is.")
     return both
+
+
+def _why_not_learnt(ground: Ground, recorded: list[tuple[MeterSide, str, FloatArray]]) -> str:
+    """Whether the heart rate is wanting, or the ride outside the episodes is."""
+    fullest = max((values for _, _, values in recorded), key=lambda values: int(np.isfinite(values).sum()))
+    held = np.isfinite(fullest)
+    learnt_from = fullest[held & ~_disputed(ground.outside)]
+    if held.sum() >= LEAST_LEARNT_S > learnt_from.size:
+        return (
+            "Heart rate was recorded, but too little of the ride lies outside the episodes and the minutes after them "
+            "to learn this heart from."
+        )
+    return "Outside the episodes there is too little heart rate, or too little change in it, to learn this heart from."
 
 
 def _silent(recorded_by: str, says: str) -> Heard:
