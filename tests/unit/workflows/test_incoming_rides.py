@@ -21,17 +21,10 @@ from wattwitness.workflows.bench import bench_holds, bench_study
 from wattwitness.workflows.bench_changes import undo
 from wattwitness.workflows.incoming import Announced, Arrival, announce, batch_of, batches, begin_batch
 from wattwitness.workflows.incoming_columns import TIME, ColumnsSaid, meanings, save_columns, show_columns
+from wattwitness.workflows.incoming_kept import keep_alone, keep_rides, known_rides
 from wattwitness.workflows.incoming_parts import receive
 from wattwitness.workflows.incoming_read import facts_known, read_facts
-from wattwitness.workflows.incoming_rides import (
-    RideChoice,
-    keep_alone,
-    keep_rides,
-    known_rides,
-    match_sides,
-    propose,
-    proposed_before,
-)
+from wattwitness.workflows.incoming_rides import RideChoice, match_sides, propose, proposed_before
 from wattwitness.workflows.lone_recordings import (
     lone_recording_on,
     lone_recordings_on,

@@ -21,15 +21,12 @@ from wattwitness.web.place import place_of
 from wattwitness.words.numbers import long_duration, utc_time
 from wattwitness.workflows.incoming import Arrival, Batch, batch_of, batches
 from wattwitness.workflows.incoming_columns import TIME_WORDS, ColumnsSaid, meanings, save_columns, show_columns
+from wattwitness.workflows.incoming_kept import check_rides, keep_alone, keep_rides, known_rides
 from wattwitness.workflows.incoming_parts import clean_parts
 from wattwitness.workflows.incoming_rides import (
     Proposed,
     RideChoice,
     Side,
-    check_rides,
-    keep_alone,
-    keep_rides,
-    known_rides,
     match_sides,
     propose,
     proposed_before,
