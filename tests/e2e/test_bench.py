@@ -11,7 +11,7 @@ import pytest
 
 from wattwitness.cli.main import run
 from wattwitness.render.study_json import study_schema
-from wattwitness.workflows import bench as workflow
+from wattwitness.workflows import bench_studies as workflow
 from wattwitness.workflows.simulate import simulate_scenario
 
 DAYS = ("day 1", "day 2")

@@ -18,7 +18,7 @@ from tests.web.serving import Answer, Server
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.web.pages.unit_question import question_of_form
-from wattwitness.workflows.bench import bench_study, ride_settings
+from wattwitness.workflows.bench_studies import bench_study, ride_settings
 
 TASK_S = 120
 

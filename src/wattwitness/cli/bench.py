@@ -147,7 +147,7 @@ def study(
     from wattwitness.cli.question_options import asked_of
     from wattwitness.cli.study import print_found
     from wattwitness.model.ride_list import ListedStudy
-    from wattwitness.workflows.bench import bench_study
+    from wattwitness.workflows.bench_studies import bench_study
     from wattwitness.workflows.publish_study import check_bench_page, publish_study
     from wattwitness.workflows.study_outcome import outcome_of_study
 

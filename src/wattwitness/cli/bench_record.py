@@ -36,7 +36,7 @@ def describe(
     Exit status: 0 it is on record; 2 it could not be read or kept.
     """
     from wattwitness.workflows import bench_changes as changes
-    from wattwitness.workflows.bench import unit_id_on
+    from wattwitness.workflows.bench_studies import unit_id_on
 
     changes.describe_meter(folder, meter, since_day=since, firmware=firmware, described=file)
     if is_unit:
@@ -61,8 +61,8 @@ def ask(folder: Path, unit: str, limit_pct: float | None, **options: Any) -> int
     """
     from dataclasses import replace
 
-    from wattwitness.workflows.bench import kept_question, unit_id_on
     from wattwitness.workflows.bench_changes import ask_of_unit
+    from wattwitness.workflows.bench_studies import kept_question, unit_id_on
     from wattwitness.workflows.study import stated_limit
 
     unit_id = unit_id_on(folder, unit)

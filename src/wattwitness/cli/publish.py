@@ -192,7 +192,7 @@ def bench(folder: Path, out: Path, units: tuple[str, ...], processes: int | None
     """
     from wattwitness.cli.progress import StatusLine
     from wattwitness.model.ride_list import ListedStudy
-    from wattwitness.workflows.bench import bench_study
+    from wattwitness.workflows.bench_studies import bench_study
     from wattwitness.workflows.publish_all import check_publication, publish_found
     from wattwitness.workflows.study_outcome import worst_of_studies
 

@@ -13,7 +13,8 @@ from wattwitness.model.study import Study
 from wattwitness.render.saving import save
 from wattwitness.simulate.four_bikes import FOUR_BIKES, BikeStudy
 from wattwitness.simulate.scenarios import PEDALS
-from wattwitness.workflows.bench import add_rides, bench_study
+from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.bench_studies import bench_study
 from wattwitness.workflows.compare import Progress, RecordingChoice, compare_recordings, read_choices, silent
 from wattwitness.workflows.publish import publish
 from wattwitness.workflows.simulate import simulate_scenario, write_scenario

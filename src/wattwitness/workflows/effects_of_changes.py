@@ -12,7 +12,7 @@ from wattwitness.model.errors import WattwitnessError
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.words.estimates import counted, listed
-from wattwitness.workflows.bench import figures_key, kept_question, listed_ride
+from wattwitness.workflows.bench_studies import figures_key, kept_question, listed_ride
 from wattwitness.workflows.study import ride_tasks
 
 MOST_NAMED = 4

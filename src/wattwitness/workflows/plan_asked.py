@@ -14,7 +14,7 @@ from wattwitness.model.plan import StudyPlan
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.plan.assemble import PlanQuestion
-from wattwitness.workflows.bench import bench_study, kept_question
+from wattwitness.workflows.bench_studies import bench_study, kept_question
 from wattwitness.workflows.plan import plan_study
 from wattwitness.workflows.unit_view import unit_on
 

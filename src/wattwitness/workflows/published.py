@@ -14,8 +14,8 @@ from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.workflows.anonymous_study import without_riders
-from wattwitness.workflows.bench import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.bench_changes import rides_on
+from wattwitness.workflows.bench_studies import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.compare import RecordingChoice
 from wattwitness.workflows.lone_recordings import choice_of, lone_recording_on
 from wattwitness.workflows.meters import read_meters

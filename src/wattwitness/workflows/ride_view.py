@@ -26,8 +26,8 @@ from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.recording import Recording
 from wattwitness.model.settings import CompareSettings
 from wattwitness.readers.open import read_one
-from wattwitness.workflows.bench import listed_ride
 from wattwitness.workflows.bench_changes import MOST_OFFSET_S
+from wattwitness.workflows.bench_studies import listed_ride
 from wattwitness.workflows.compare import compare_recordings
 from wattwitness.workflows.meters import Meters, read_meters
 from wattwitness.workflows.own_names import under_its_own_name

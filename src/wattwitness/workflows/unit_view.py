@@ -15,7 +15,7 @@ from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
-from wattwitness.workflows.bench import kept_study
+from wattwitness.workflows.bench_studies import kept_study
 from wattwitness.workflows.study import judge_rides
 
 MOST_OPEN = 24

@@ -23,8 +23,9 @@ from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures
 from wattwitness.rider.zone_sets import SEVEN
-from wattwitness.workflows import bench as workflow
-from wattwitness.workflows.bench import add_rides, bench_holds, bench_study
+from wattwitness.workflows import bench_studies as workflow
+from wattwitness.workflows.bench import add_rides, bench_holds
+from wattwitness.workflows.bench_studies import bench_study
 from wattwitness.workflows.one_ride import RideTask, figures_of
 from wattwitness.workflows.simulate import simulate_scenario
 

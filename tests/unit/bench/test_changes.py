@@ -15,7 +15,8 @@ from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.workflows import bench_changes as changes
-from wattwitness.workflows.bench import add_rides, kept_question, together
+from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.bench_studies import kept_question, together
 
 CLAIM = Claim(name="maker", source="the maker's page", status=ClaimStatus.STATED, limit_pct=2.0)
 

@@ -31,7 +31,7 @@ from wattwitness.web.answers import number_asked, number_of, part, shown, told, 
 from wattwitness.web.changing import changed_there
 from wattwitness.web.place import place_of
 from wattwitness.workflows import bench_changes as changes
-from wattwitness.workflows.bench import ride_settings
+from wattwitness.workflows.bench_studies import ride_settings
 from wattwitness.workflows.ride_view import Bout, bout_of
 from wattwitness.workflows.stretch import stretch_of_pair, stretch_sentence
 
