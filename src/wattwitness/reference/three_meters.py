@@ -118,7 +118,9 @@ def seen_together(meters: Sequence[SeenMeter]) -> Together:
     )
     counted = _counted(powers)
     powers = powers[:, counted]
-    if counted.sum() == 0:
+    if counted.sum() == 0 or not np.all(powers.mean(axis=1) > 0):
+        # None count, or one meter shows nothing in any of them: no mean to set it to the others' scale by.
+        powers = powers[:, :0]
         return Together(relative=powers, absolute_w=powers, mean_w=math.nan, passed=powers, own_response=powers)
     scaled = powers * (powers.mean() / powers.mean(axis=1))[:, None]
     middle = scaled.mean(axis=0)

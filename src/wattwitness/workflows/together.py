@@ -50,7 +50,7 @@ def meters_together(
             assumptions=ASSUMPTIONS,
             warnings=(),
             not_assessed="too_few_meters",
-            why="Fewer than three recordings share a clock and power.",
+            why="Fewer than three recordings share a clock and a power that moves.",
         )
     among = dict(zip(combinations(range(len(pairs)), 2), between_units, strict=True))
     meters = _seen(pairs, among, usable)
@@ -90,7 +90,9 @@ def usual_since_s(blend: Blend | None) -> float:
 
 
 def _comparable(pair: PairComparison) -> bool:
-    return pair.clock.status.usable and pair.overall.bias_pct.assessed
+    """Whether both measured something: a number that never moves has no own error to speak of."""
+    still = any(side.one_power_w is not None for side in (pair.reference, pair.unit))
+    return pair.clock.status.usable and pair.overall.bias_pct.assessed and not still
 
 
 def _seen(

@@ -28,9 +28,11 @@ def with_other_meters(pairs: Sequence[PairComparison]) -> tuple[PairComparison, 
 
 
 def _voter(pair: PairComparison) -> Other | None:
-    """A unit's name, what its relation to the reference foretells, and what it showed; ``None`` without power."""
+    """A unit's name, what its relation to the reference foretells, and what it showed; ``None`` where it has no power,
+    or shows one number throughout: that keeps to nothing.
+    """
     bias_pct = pair.overall.bias_pct.value
-    if bias_pct is None:
+    if bias_pct is None or pair.unit.one_power_w is not None:
         return None
     return pair.unit.label, pair.series.expected_w * (1 + bias_pct / 100), pair.series.unit_w
 

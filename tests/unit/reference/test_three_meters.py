@@ -183,3 +183,12 @@ def test_samples_between_those_of_the_others_are_allowed_for(since_s: float) -> 
         return max(meter.spreads[0].own_sd_w.value or 0.0 for meter in own_errors(made)[0])
 
     assert worst(since_s) < 0.6 * worst(0.0)
+
+
+def test_a_meter_that_shows_nothing_in_what_they_share_is_not_held_against_the_others() -> None:
+    """All its zeros have no mean to scale by; that is said as nothing shared, not as a number."""
+    made = meters((1, 2, 3))
+    made[1] = SeenMeter(name="b", recording=1, power_w=np.zeros(SECONDS), kernel=PROMPT)
+    found, seconds = own_errors(made)
+    assert seconds == 0
+    assert not any(spread.own_sd_pct.assessed for meter in found for spread in meter.spreads)

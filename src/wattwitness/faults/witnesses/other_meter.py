@@ -40,12 +40,15 @@ def other_meter(episode: Episode, name: str, foretold_w: FloatArray, power_w: Fl
     here = _departure(apart, first, stop, episode.lasts)
     usual = _usual(apart, first, stop)
     nothing = Estimate.missing("too_short", "%", LEVEL)
-    if not math.isfinite(here) or usual is None:
-        return _witness(name, nothing, nothing, nothing, 0.0, f"{name} has too little in and beside this stretch.")
+    if usual is None:
+        says = f"{name} was recorded, but the ride holds too little beside this stretch to say how it usually strays."
+        return _witness(name, nothing, nothing, nothing, 0.0, says)
+    if not math.isfinite(here):
+        return _witness(name, nothing, nothing, nothing, 0.0, f"{name} has too little in or beside this stretch.")
     change = _percent(here, usual)
     still = _percent(0.0, usual)
-    depth = episode.depth_pct
-    if depth.value is None or depth.value <= -100.0 or episode.finding is Finding.RIDER:
+    moved = _moved(episode, foretold_w[first:stop])
+    if moved is None or episode.finding is Finding.RIDER:
         return _witness(
             name,
             change,
@@ -54,13 +57,25 @@ def other_meter(episode: Episode, name: str, foretold_w: FloatArray, power_w: Fl
             0.0,
             f"{name} changed by {signed(change)} beyond what the reference foretells.",
         )
-    moved = math.log1p(depth.value / 100.0)
     log_odds = capped(log_density(here, usual) - log_density(here - moved, usual), MOST_LOG_ODDS)
     side = "kept to the reference" if log_odds > 0 else "parted from the reference as the unit did"
     says = f"{name} {side}: it changed by {signed(change)} beyond what the reference foretells, {to_one(log_odds)}."
     if abs(log_odds) < 0.7:
         says = f"{name} changed by {signed(change)} beyond what the reference foretells, which tells nothing."
     return _witness(name, change, _percent(moved, usual), still, log_odds, says)
+
+
+def _moved(episode: Episode, foretold_w: FloatArray) -> float | None:
+    """How far the unit parted from the reference, in the logarithm that meters are held against each other in; ``None``
+    where no depth is known. ``foretold_w``: what the other meter should have shown in the episode.
+    """
+    depth_pct = episode.depth_pct.value
+    known = np.maximum(foretold_w[np.isfinite(foretold_w)], 0.0)
+    if depth_pct is None or not known.size:
+        return None
+    if depth_pct > -100.0:
+        return math.log1p(depth_pct / 100.0)
+    return float(np.log(ADDED_W / (known + ADDED_W)).mean())
 
 
 def _departure(apart: RunningMeans, first: int, stop: int, lasts: bool) -> float:
