@@ -106,6 +106,12 @@ def _what(stated: tuple[Episode, ...], unit: str) -> Iterator[Paragraph]:
     if gaps:
         yield Paragraph(text=_lead(leaves, gaps), tone=Tone.PLAIN if shown else Tone.HEADLINE)
         yield Paragraph(text="What broke it, bike, radio or recorder, cannot be read from a record.", tone=Tone.NOTE)
+    if any(episode.kind is EpisodeKind.ZEROS for episode in stated):
+        yield Paragraph(
+            text=f"Whether {unit} itself showed zero, or the recorder wrote zeros while it had no connection, cannot "
+            "be read from a record: look at a display when it happens again.",
+            tone=Tone.NOTE,
+        )
     yield from _lost(stated)
 
 

@@ -58,8 +58,9 @@ def ruled_out(stated: tuple[Episode, ...], reference: str, unit: str) -> Iterato
         yield _between_the_meters(stated, reference, unit)
     elif any(episode.kind in WHILE_THE_EFFORT_WENT_ON for episode in own) and not _independent(stated):
         yield Paragraph(
-            text=f"No witness that is independent of both meters spoke: that the effort went on meanwhile, {reference} "
-            "alone says. Ride again with heart rate, logged resistance or a third meter before this is sent.",
+            text=f"No witness that is independent of both meters spoke: that the effort went on meanwhile is the "
+            f"word of {reference} alone. Ride again with heart rate, logged resistance or a third meter before this "
+            "is sent.",
             tone=Tone.WARNING,
         )
 

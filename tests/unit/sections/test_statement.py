@@ -154,7 +154,9 @@ def test_zeros_that_no_independent_witness_confirms_say_so() -> None:
     statement = made(found(whole(EpisodeKind.ZEROS)))
     text = words(statement)
     assert "No witness that is independent of both meters spoke" in text
-    assert "Laboratory pedals alone says" in text
+    assert "is the word of Laboratory pedals alone" in text
+    assert "wrote zeros while it had no connection" in text
+    assert "no connection" not in words(made(found(drop())))
     assert "before this is sent" in text
     (table,) = [block for section in statement.sections[:1] for block in section.blocks if isinstance(block, Table)]
     assert table.rows[0][-1] == "seen in its own record"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from wattwitness.model.episodes import EpisodeKind, Finding
 from wattwitness.model.recording import ChannelName
+from wattwitness.model.ride_list import ListedRide
 from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.sections.statement import statement_of
 from wattwitness.simulate.efforts import GroupRide
@@ -18,6 +20,7 @@ from wattwitness.simulate.scenarios import BIKE, PEDALS
 from wattwitness.study.ride_figures import RideNotes, figures_of_ride
 from wattwitness.workflows.alone import alone_recording
 from wattwitness.workflows.compare import compare_recordings
+from wattwitness.workflows.matching import match_ride
 
 
 def recordings(start_s: float, seconds: float) -> tuple[object, ...]:
@@ -59,6 +62,17 @@ def test_no_range_of_bias_over_offsets_is_given_for_one_number() -> None:
     assert not pair.clock.status.usable
     assert pair.offset_range is None
     assert "shows 0 W in every sample" in pair.clock.reason
+
+
+def test_a_proposed_ride_of_one_number_says_so_before_it_is_kept(tmp_path: Path) -> None:
+    """Not that the efforts match at several offsets."""
+    levels = np.repeat(np.random.default_rng(2).uniform(120, 280, 40), 45)
+    for name, power in (("reference", levels), ("unit", np.zeros(levels.size))):
+        lines = [f"{second},{watts:.0f}" for second, watts in enumerate(power)]
+        (tmp_path / f"{name}.csv").write_text("\n".join(["time_s,power_w", *lines]) + "\n")
+    files = [str(tmp_path / f"{name}.csv") for name in ("reference", "unit")]
+    match = match_ride(ListedRide(name="x", reference=files[0], unit=files[1]))
+    assert match.says.startswith("The unit shows 0 W in every sample. Most likely its power was never recorded")
 
 
 @pytest.mark.parametrize("shown_w", [0.0, 250.0])
