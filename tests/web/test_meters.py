@@ -16,7 +16,8 @@ from wattwitness.model.budget import Distribution, Origin
 from wattwitness.model.setup import Place, Sides
 from wattwitness.readers.meter_file import parse_meter_file
 from wattwitness.workflows.bench import bench_holds
-from wattwitness.workflows.bench_changes import meters_on, record_of, undo
+from wattwitness.workflows.bench_changes import meters_on
+from wattwitness.workflows.bench_record import record_of, undo
 from wattwitness.writers.meter_file import meter_toml
 
 FORM = {

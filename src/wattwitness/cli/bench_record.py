@@ -81,7 +81,7 @@ def record(folder: Path) -> int:
 
     Exit status: 0 it was listed; 2 the bench cannot be read.
     """
-    from wattwitness.workflows.bench_changes import record_of
+    from wattwitness.workflows.bench_record import record_of
 
     changes = record_of(folder)
     for change in changes:
@@ -98,7 +98,7 @@ def undo(folder: Path) -> int:
 
     Exit status: 0 it was taken back, or there was none; 2 it cannot be.
     """
-    from wattwitness.workflows.bench_changes import undo as take_back
+    from wattwitness.workflows.bench_record import undo as take_back
 
     said = take_back(folder)
     click.echo(f"Taken back: {said}" if said else "There is nothing to take back.")

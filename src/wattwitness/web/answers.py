@@ -32,7 +32,7 @@ from wattwitness.render.html_blocks import section_html
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import told_error, told_fault
 from wattwitness.words.numbers import clock_time, seconds_offset
-from wattwitness.workflows.bench_changes import state_of_bench
+from wattwitness.workflows.bench_record import state_of_bench
 
 STATUSES: dict[type[WattwitnessError], int] = {UnknownName: 404, BenchBusy: 503, FileTooLarge: 413, OutputExists: 409}
 ROOMS = (

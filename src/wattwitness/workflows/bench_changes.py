@@ -4,27 +4,24 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 
 import sqlalchemy as sa
-from sqlalchemy.exc import IntegrityError
 
 from wattwitness.bench.catalogue import catalogue
-from wattwitness.bench.changes import Change, Record, changes_of, state_of, undo_last
 from wattwitness.bench.meters import KeptMeter, meter_id_of, meters_of, put_setup
 from wattwitness.bench.notes import About, Note, notes_about, put_note
 from wattwitness.bench.originals import keep
 from wattwitness.bench.questions import put_question
 from wattwitness.bench.rides import KeptRide, put_original, rides_of, stretch_ids
 from wattwitness.bench.tables import NOTES, RIDES, STRETCHES, UNITS
-from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName, WattwitnessError
+from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.words.numbers import clock_time, number, seconds_offset
+from wattwitness.workflows.bench_record import changing
 
 MOST_LETTERS = 200
 MOST_NOTE_LETTERS = 20_000
@@ -253,52 +250,6 @@ def meters_on(bench: Path) -> list[KeptMeter]:
     """Every meter on the bench, with its setups over time."""
     with catalogue(bench) as connection:
         return meters_of(connection)
-
-
-def record_of(bench: Path) -> list[Change]:
-    """Every change on record, the last first."""
-    with catalogue(bench) as connection:
-        return changes_of(connection)
-
-
-def state_of_bench(bench: Path) -> str:
-    """A text that is another one whenever something on the bench has changed; empty where it cannot be read."""
-    try:
-        with catalogue(bench) as connection:
-            return state_of(connection)
-    except WattwitnessError:
-        return ""
-
-
-def last_of(record: Sequence[Change]) -> int | None:
-    """The number of the last change that stands and can be taken back; ``None`` where there is none."""
-    return next((change.id for change in record if not change.undone), None)
-
-
-def undo(bench: Path, expected: int | None = None) -> str:
-    """Take the last change back and return its sentence; empty where there is none.
-
-    ``expected`` is the number of the change that was last when the tester looked. Raises BenchInvalid.
-    """
-    try:
-        with catalogue(bench, write=True) as connection:
-            try:
-                return undo_last(connection, expected)
-            except IntegrityError as error:
-                raise ValueError("something on the bench stands on it now") from error
-    except (ValueError, TypeError, KeyError) as error:
-        raise BenchInvalid(
-            f"The change cannot be taken back: {error}.",
-            where=str(bench),
-            hint="Nothing was altered. Load the page again to see what was changed last, or change it by hand.",
-        ) from error
-
-
-@contextmanager
-def changing(bench: Path) -> Iterator[tuple[sa.Connection, Record]]:
-    """One change in one step: the catalogue to change, and the record it is written to."""
-    with catalogue(bench, write=True) as connection:
-        yield connection, Record(connection)
 
 
 def _ride(connection: sa.Connection, bench: Path, ride_id: int) -> KeptRide:

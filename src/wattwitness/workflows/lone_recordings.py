@@ -14,7 +14,7 @@ from wattwitness.model.alone import AloneReport
 from wattwitness.model.errors import UnknownName
 from wattwitness.model.settings import AloneSettings
 from wattwitness.workflows.alone import alone_recording
-from wattwitness.workflows.bench_changes import changing
+from wattwitness.workflows.bench_record import changing
 from wattwitness.workflows.compare import RecordingChoice, read_choice
 
 

@@ -16,7 +16,7 @@ from wattwitness.model.errors import SettingInvalid, WorksheetInvalid
 from wattwitness.model.hanging_weights import LoadStep, Side, WeighingReport, Worksheet
 from wattwitness.readers.words import plain_text
 from wattwitness.readers.worksheet import LIMIT_BYTES, MARK, NUMBER_KEYS, load_worksheet, parse_worksheet
-from wattwitness.workflows.bench_changes import changing
+from wattwitness.workflows.bench_record import changing
 from wattwitness.workflows.kept_texts import keep_text, original_called, texts_beginning
 from wattwitness.workflows.typed_lines import said_of_rows
 from wattwitness.workflows.weigh import weigh_worksheets

@@ -33,6 +33,7 @@ from wattwitness.model.left_out import LeftOutStretch
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.bench_record import changing, undo
 from wattwitness.workflows.lone_recordings import keep_lone_recordings, lone_recordings_on
 
 
@@ -71,7 +72,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     changes.reference_is_meter(bench, 1, "pedals")
     alone = keep(bench, files / "b1.fit")
     keep_lone_recordings(bench, [LoneRecording(name="b1.fit, recording 2", original=alone, part=2, mapping=alone)])
-    with changes.changing(bench) as (_connection, record):
+    with changing(bench) as (_connection, record):
         record.add(PUT_AWAY, file_sha256=alone.sha256)
         record.done("A file was put away.")
     changes.take_off(bench, 2)
@@ -97,7 +98,7 @@ def test_a_bench_goes_to_another_place_whole(bench: Path, archive: Path, tmp_pat
     read_archive(archive, tmp_path / "new", progress=quiet)
     assert content(tmp_path / "new") == content(bench)
     assert names(tmp_path) == ["new"]
-    said = changes.undo(tmp_path / "new")
+    said = undo(tmp_path / "new")
     assert "taken off" in said
     kept = [path for path in (tmp_path / "new" / "originals").rglob("*") if path.is_file()]
     assert kept
@@ -342,7 +343,7 @@ def test_an_export_of_an_older_catalogue_is_taken_in(archive: Path, tmp_path: Pa
     read_archive(changed_manifest(older)(archive, tmp_path / "old.zip"), tmp_path / "old", progress=quiet)
     assert lone_recordings_on(tmp_path / "old") == []
     rides = len(changes.rides_on(tmp_path / "old"))
-    assert "taken off" in changes.undo(tmp_path / "old")
+    assert "taken off" in undo(tmp_path / "old")
     assert len(changes.rides_on(tmp_path / "old")) == rides + 1
     read_archive(archive, tmp_path / "new", progress=quiet)
     assert [one.part for one in lone_recordings_on(tmp_path / "new")] == [2]

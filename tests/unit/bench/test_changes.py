@@ -16,6 +16,7 @@ from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides
+from wattwitness.workflows.bench_record import record_of, undo
 from wattwitness.workflows.bench_studies import kept_question, together
 
 CLAIM = Claim(name="maker", source="the maker's page", status=ClaimStatus.STATED, limit_pct=2.0)
@@ -64,12 +65,12 @@ def test_a_change_is_seen_said_and_taken_back(bench: Path, change: object) -> No
     before = rows(bench)
     change(bench)  # type: ignore[operator]
     assert rows(bench) != before
-    (on_record,) = changes.record_of(bench)
+    (on_record,) = record_of(bench)
     assert not on_record.undone
-    assert changes.undo(bench) == on_record.what
+    assert undo(bench) == on_record.what
     assert rows(bench) == before
-    assert changes.record_of(bench)[0].undone
-    assert changes.undo(bench) == ""
+    assert record_of(bench)[0].undone
+    assert undo(bench) == ""
 
 
 def test_changes_are_taken_back_in_reverse_order(bench: Path) -> None:
@@ -79,15 +80,15 @@ def test_changes_are_taken_back_in_reverse_order(bench: Path) -> None:
     changes.take_in_again(bench, 1, 1)
     changes.set_offset(bench, 1, 2.0)
     changes.take_off(bench, 1)
-    said = [changes.undo(bench) for _ in range(5)]
+    said = [undo(bench) for _ in range(5)]
     assert rows(bench) == before
-    assert said == [one.what for one in changes.record_of(bench)]
+    assert said == [one.what for one in record_of(bench)]
 
 
 def test_the_same_change_twice_is_on_record_once(bench: Path) -> None:
     changes.set_offset(bench, 1, 2.0)
     changes.set_offset(bench, 1, 2.0)
-    assert len(changes.record_of(bench)) == 1
+    assert len(record_of(bench)) == 1
 
 
 def test_a_ride_taken_off_can_be_added_again_and_is_then_not_put_back_over_it(bench: Path, tmp_path: Path) -> None:
@@ -97,7 +98,7 @@ def test_a_ride_taken_off_can_be_added_again_and_is_then_not_put_back_over_it(be
     add_rides(bench, ListedStudy(rides=(again,)), "bike A")
     before = rows(bench)
     with pytest.raises(BenchInvalid, match="cannot be taken back"):
-        changes.undo(bench)
+        undo(bench)
     assert rows(bench) == before
 
 
@@ -115,7 +116,7 @@ def test_a_doctored_record_undoes_nothing(bench: Path) -> None:
         with catalogue(bench, write=True) as connection:
             connection.exec_driver_sql("UPDATE changes SET back = ?", (back,))
         with pytest.raises(BenchInvalid):
-            changes.undo(bench)
+            undo(bench)
         assert rows(bench) == before
 
 
@@ -139,7 +140,7 @@ def test_what_makes_no_sense_is_refused_and_nothing_changes(bench: Path, change:
     with pytest.raises((SettingInvalid, UnknownName), match=says):
         change(bench)  # type: ignore[operator]
     assert rows(bench) == before
-    assert changes.record_of(bench) == []
+    assert record_of(bench) == []
 
 
 def test_the_setup_in_force_on_the_day_describes_the_meter(bench: Path, tmp_path: Path) -> None:
@@ -168,7 +169,7 @@ def test_what_is_asked_of_a_unit_is_kept_and_what_is_asked_now_wins(bench: Path)
     assert kept == asked
     now = together(kept, ListedStudy(rides=(), threshold_w=260.0))
     assert (now.threshold_w, now.claim, now.before) == (260.0, CLAIM, "old")
-    changes.undo(bench)
+    undo(bench)
     assert kept_question(bench, 1) == ListedStudy(rides=())
 
 
@@ -178,7 +179,7 @@ def test_notes_are_kept_as_they_were_written_without_unseen_signs(bench: Path) -
     assert note.text == "Rain.\n<script>alert(1)</script> evil"
     changes.remove_note(bench, note.id)
     assert changes.notes_of(bench, About.RIDE, 1) == []
-    changes.undo(bench)
+    undo(bench)
     assert changes.notes_of(bench, About.RIDE, 1) == [note]
 
 
@@ -194,7 +195,7 @@ def test_the_notes_of_a_ride_that_is_gone_are_not_those_of_the_next(bench: Path,
 def test_a_ride_that_comes_back_has_its_notes(bench: Path) -> None:
     changes.add_note(bench, About.RIDE, 2, "of the second")
     changes.take_off(bench, 2)
-    changes.undo(bench)
+    undo(bench)
     assert [note.text for note in changes.notes_of(bench, About.RIDE, 2)] == ["of the second"]
 
 
@@ -220,5 +221,5 @@ def test_one_meter_wrote_every_reference_in_one_change(bench: Path) -> None:
     changes.describe_meter(bench, "pedals")
     changes.references_are_meter(bench, "pedals")
     assert [row[-1] for row in rows(bench)] == [1, 1]
-    changes.undo(bench)
+    undo(bench)
     assert [row[-1] for row in rows(bench)] == [None, None]

@@ -18,7 +18,7 @@ from wattwitness.readers.csv_mapping import parse_mapping
 from wattwitness.readers.csv_units import unit_of
 from wattwitness.workflows import bench as bench_workflow
 from wattwitness.workflows.bench import bench_holds
-from wattwitness.workflows.bench_changes import undo
+from wattwitness.workflows.bench_record import undo
 from wattwitness.workflows.bench_studies import bench_study
 from wattwitness.workflows.incoming import Announced, Arrival, announce, batch_of, batches, begin_batch
 from wattwitness.workflows.incoming_columns import TIME, ColumnsSaid, meanings, save_columns, show_columns

@@ -15,6 +15,7 @@ from wattwitness.words.estimates import counted, reads
 from wattwitness.words.names import sentence_start
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import bench_holds
+from wattwitness.workflows.bench_record import last_of, record_of
 from wattwitness.workflows.lone_recordings import lone_recordings_on
 from wattwitness.workflows.unit_view import units_on
 
@@ -24,7 +25,7 @@ NONE = "No ride counts."
 
 def _bench(request: Request) -> Response:
     place = place_of(request)
-    holds, record = bench_holds(place.bench, check=False), changes.record_of(place.bench)
+    holds, record = bench_holds(place.bench, check=False), record_of(place.bench)
     return shown(
         request,
         "bench.html",
@@ -33,7 +34,7 @@ def _bench(request: Request) -> Response:
         originals=holds.originals,
         size_mb=holds.size_bytes / 1e6,
         changes=record[:LAST_CHANGES],
-        last=changes.last_of(record),
+        last=last_of(record),
         notes=changes.notes_of(place.bench, About.BENCH, 0),
         tasks=[task.told() for task in place.tasks.running()],
     )

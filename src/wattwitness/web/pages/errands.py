@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 from wattwitness.web.answers import told
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import Task, TaskState
-from wattwitness.workflows.bench_changes import state_of_bench
+from wattwitness.workflows.bench_record import state_of_bench
 
 LOOK_S = 0.15
 STILL_THERE_S = 5.0

@@ -13,16 +13,17 @@ from wattwitness.web.answers import came_from, number_of, shown, told, words_of
 from wattwitness.web.changing import changed
 from wattwitness.web.place import place_of
 from wattwitness.workflows import bench_changes as changes
+from wattwitness.workflows.bench_record import last_of, record_of, undo
 
 
 def _record(request: Request) -> Response:
-    record = changes.record_of(place_of(request).bench)
-    return shown(request, "record.html", changes=record, last=changes.last_of(record))
+    record = record_of(place_of(request).bench)
+    return shown(request, "record.html", changes=record, last=last_of(record))
 
 
 def _undo(request: Request) -> Response:
     bench, change = place_of(request).bench, request.path_params["change"]
-    return changed(request, lambda: f"Taken back: {changes.undo(bench, change)}", came_from(request))
+    return changed(request, lambda: f"Taken back: {undo(bench, change)}", came_from(request))
 
 
 async def _write_note(request: Request) -> Response:
