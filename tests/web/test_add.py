@@ -209,6 +209,24 @@ def test_columns_are_confirmed_on_a_page(server: Server) -> None:
     assert "power and cadence" in server.send(f"/add/{batch}/read/{file}").words["row"]
 
 
+def test_a_name_that_turns_around_or_is_none_is_shown_so_that_it_can_be_read(server: Server) -> None:
+    batch = begun(server)
+    (turned, none) = announced(server, batch, ("\u202efdp.csv", 3), ("", 3))
+    assert "\u202e" not in turned["row"].replace('data-name="\u202efdp.csv"', "")
+    assert ">fdp.csv<" in turned["row"]
+    assert "error" in none or "a file without a name" in none["row"]
+
+
+def test_more_than_was_announced_ends_the_connection(server: Server) -> None:
+    batch = begun(server)
+    (answer,) = announced(server, batch, ("short.csv", 3))
+    refused = server.send(f"/add/files/{batch}?file={answer['file']}", method="PUT", body=b"far more than that")
+    assert refused.words["error"]["slug"] == "corrupt_file"
+    assert refused.headers["connection"] == "close"
+    form = server.send("/notes", body=b" " * (2 << 20))
+    assert "a form holds" in form.words["error"]["what"]
+
+
 def test_one_recording_alone_has_its_answer(server: Server) -> None:
     batch, before = begun(server), bench_holds(server.bench, check=False).originals
     file = put(server, batch, "day 8 bike.csv", table(8)).words["file"]

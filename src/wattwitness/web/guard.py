@@ -125,18 +125,23 @@ def _with_headers(send: Send) -> Send:
     return written
 
 
-def too_much(_request: Request, _error: Exception) -> Response:
+def too_much(request: Request, _error: Exception) -> Response:
     """More was sent than an address takes."""
-    return _refused(413, "That is more than any recording of a ride holds; nothing of it was kept.", "file_too_large")
+    if request.url.path.startswith(UPLOADS):
+        what, hint = "That is more than any recording of a ride holds; nothing of it was kept.", ""
+    else:
+        what = f"That is more than the {MOST_WORDS_BYTES >> 20} MiB that a form holds; nothing of it was kept."
+        hint = "Shorten the text, or give it in parts; recordings are dropped under “Add rides”."
+    return _refused(413, what, "file_too_large", hint=hint)
 
 
-def _refused(status: int, what: str, slug: str) -> Response:
+def _refused(status: int, what: str, slug: str, *, hint: str = "") -> Response:
     hints = {
         "wrong_host": "Open the address that “wattwitness serve” printed.",
         "from_elsewhere": "Open the bench itself, at the address that “wattwitness serve” printed.",
         "stale_page": "Load the page again.",
         "file_too_large": "Export a single ride, or one device’s recording.",
     }
-    answer = {"error": {"slug": slug, "what": what, "where": "", "hint": hints[slug]}}
+    answer = {"error": {"slug": slug, "what": what, "where": "", "hint": hint or hints[slug]}}
     # What was sent and refused is not read: the connection ends with the answer.
     return JSONResponse(answer, status_code=status, headers={"connection": "close"} if status == 413 else None)

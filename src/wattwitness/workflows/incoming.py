@@ -19,6 +19,7 @@ from pathlib import Path
 from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.model.errors import FileTooLarge, OutputNotWritable, SettingInvalid, UnknownName, WattwitnessError
 from wattwitness.readers.open import LIMIT_BYTES
+from wattwitness.words.names import clean
 from wattwitness.workflows.safe_names import safe_folder, safe_name
 from wattwitness.workflows.saved_words import put_text
 
@@ -69,8 +70,9 @@ class Arrival:
 
     @property
     def shown(self) -> str:
-        """Its name with the folders before it."""
-        return f"{self.folder}/{self.name}" if self.folder else self.name
+        """Its name with the folders before it, as it can be shown: never empty, and no sign in it turns it around."""
+        whole = f"{self.folder}/{self.name}" if self.folder else self.name
+        return clean(whole, longest=MOST_LETTERS) or "a file without a name"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from starlette.routing import BaseRoute, Route
 
 from wattwitness.model.errors import SettingInvalid, UnknownName, WattwitnessError
 from wattwitness.model.inspection import RecordingInspection
-from wattwitness.web.answers import part, told, words_of
+from wattwitness.web.answers import failed, part, told, words_of
 from wattwitness.web.place import place_of
 from wattwitness.web.tasks import told_error
 from wattwitness.words.estimates import listed
@@ -99,6 +99,12 @@ async def _take(request: Request) -> Response:
     except ClientDisconnect:
         receiving.give_up()
         return Response(status_code=400)
+    except WattwitnessError as error:
+        # What is still on its way is not read: the connection ends with the answer.
+        receiving.give_up()
+        answer = failed(request, error)
+        answer.headers["connection"] = "close"
+        return answer
     except BaseException:
         receiving.give_up()
         raise
