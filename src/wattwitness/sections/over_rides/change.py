@@ -29,7 +29,7 @@ def build(study: Study) -> Section | None:
     rows = [(aspect.name, WORDS[aspect.finding], typeset(aspect.says)) for aspect in found.aspects]
     points = "point" if found.margin_pct == 1 else "points"
     figures = (
-        ("change of the bias", with_interval(replace(found.bias_change_pct, unit="percentage points"))),
+        ("change of the bias, percentage points", with_interval(replace(found.bias_change_pct, unit="1"), signed=True)),
         ("variance between rides, after over before", with_interval(found.variance_ratio, 2, signed=False)),
         ("faults an hour, after over before", with_interval(found.fault_rate_ratio, 2, signed=False)),
         ("chance of so great a change of faults, rides shuffled", number(found.fault_chance, 3)),
