@@ -84,7 +84,11 @@ def compare(
         descriptions = [None if path == "none" else Path(path) for path in unit_meters]
         meters = read_meters(reference_meter, descriptions, compared=len(read) - 1)
         comparison = compare_recordings(read, settings, meters=meters, progress=progress)
-        publish(comparison, html_path=html_path, figures_folder=figures_folder, replace=replace, progress=progress)
+        lacking = publish(
+            comparison, html_path=html_path, figures_folder=figures_folder, replace=replace, progress=progress
+        )
+    if lacking:
+        click.echo(lacking, err=True)
     if output_format == "json":
         from wattwitness.render.json_form import comparison_text
 

@@ -103,7 +103,7 @@ def ride(
     from wattwitness.workflows.publish_all import publish_comparison
 
     chosen = with_changes(_chosen(options), with_evidence=with_evidence)
-    settings = settings_from(options)
+    settings, told = settings_from(options), list[str]()
     descriptions = [None if path == "none" else Path(path) for path in unit_meters]
     with StatusLine(quiet=quiet) as progress:
         comparison, written = publish_comparison(
@@ -113,8 +113,9 @@ def ride(
             chosen,
             meters_of=lambda compared: read_meters(reference_meter, descriptions, compared=compared),
             progress=progress,
+            tell=told.append,
         )
-    _say(out, written, chosen)
+    _say(out, written, chosen, told)
     return outcome_of(comparison).value
 
 
@@ -134,11 +135,11 @@ def recording(recording: str, out: Path, name: str, mapping: Path | None, quiet:
     from wattwitness.workflows.publish_all import publish_alone
 
     chosen = _chosen(options)
-    settings = alone_settings_from(options)
+    settings, told = alone_settings_from(options), list[str]()
     with StatusLine(quiet=quiet) as progress:
         choice = RecordingChoice(argument=recording, label=name, mapping=mapping)
-        report, written = publish_alone(choice, settings, out, chosen, progress=progress)
-    _say(out, written, chosen)
+        report, written = publish_alone(choice, settings, out, chosen, progress=progress, tell=told.append)
+    _say(out, written, chosen, told)
     return 0 if report.mean_w is not None else 3
 
 
@@ -162,13 +163,13 @@ def study(rides: Path, out: Path, reference: str, unit: str, processes: int | No
 
     chosen = _chosen(options)
     asked = asked_of(options)
-    settings = settings_from(options)
+    settings, told = settings_from(options), list[str]()
     check_publication(out, chosen, recordings=rides)
     listed, unused = listed_study(rides, reference=reference, unit=unit)
     with StatusLine(quiet=quiet) as progress:
         found = run_study(with_changes(listed, **asked), settings, progress=progress, processes=processes)
-        written = publish_found(found, out, chosen, unused=unused, progress=progress)
-    _say(out, written, chosen)
+        written = publish_found(found, out, chosen, unused=unused, progress=progress, tell=told.append)
+    _say(out, written, chosen, told)
     return outcome_of_study(found).value
 
 
@@ -198,7 +199,7 @@ def bench(folder: Path, out: Path, units: tuple[str, ...], processes: int | None
 
     chosen = _chosen(options)
     asked = asked_of(options)
-    settings = settings_from(options)
+    settings, told = settings_from(options), list[str]()
     check_publication(out, chosen, recordings=folder)
     with StatusLine(quiet=quiet) as progress:
         found = tuple(
@@ -211,8 +212,9 @@ def bench(folder: Path, out: Path, units: tuple[str, ...], processes: int | None
             )
             for unit in dict.fromkeys(units or ("",))
         )
-        written = publish_found(found[0] if len(found) == 1 else found, out, chosen, progress=progress)
-    _say(out, written, chosen)
+        whole = found[0] if len(found) == 1 else found
+        written = publish_found(whole, out, chosen, progress=progress, tell=told.append)
+    _say(out, written, chosen, told)
     return worst_of_studies(found).value
 
 
@@ -230,10 +232,12 @@ def _chosen(options: dict[str, Any]) -> PublishOptions:
     )
 
 
-def _say(out: Path, written: Sequence[Path], chosen: PublishOptions) -> None:
+def _say(out: Path, written: Sequence[Path], chosen: PublishOptions, told: Sequence[str]) -> None:
     page = out / "report.html"
     click.echo(f"{len(written)} files stand in {out}. Begin with {page}; README.txt says what each is.")
     if chosen.with_names:
         click.echo("Names of riders, meters and files are inside, because that was asked for.")
     else:
         click.echo("Positions, serial numbers, and names of riders and files are left out.")
+    for sentence in told:
+        click.echo(sentence)

@@ -17,6 +17,7 @@ from wattwitness.model.chart import Chart
 from wattwitness.model.errors import OutputExists
 from wattwitness.model.publication import Publication
 from wattwitness.render.figure_drawing import Sheet, draw
+from wattwitness.render.glyphs import drawable_tree
 from wattwitness.render.inks import Ground
 from wattwitness.render.saving import make_folder, save
 
@@ -132,11 +133,12 @@ def chart_files(
 ) -> dict[str, bytes]:
     """One chart in one edition, as content by the ending of its file's name: ``.svg``, ``-1920x1080.png``.
 
-    ``source`` is small print that is kept inside each file.
+    ``source`` is small print that is kept inside each file. Signs without a shape in the font are drawn by name or
+    number; in the words kept inside they stand as they are.
     """
     words = {"Title": chart.title, "Description": chart.alt, **({"Source": source} if source else {})}
     with _style():
-        figure = draw(chart, edition.sheet, about=about, ground=ground)
+        figure = draw(drawable_tree(chart), edition.sheet, about=drawable_tree(about), ground=ground)
         return {ending: _bytes(figure, kind, words) for ending, kind in edition.files}
 
 

@@ -20,6 +20,7 @@ from wattwitness.model.publication import Publication
 from wattwitness.model.section import Paragraph, Section, Table, Voice
 from wattwitness.render.figure_drawing import Sheet
 from wattwitness.render.figures import Edition, chart_files
+from wattwitness.render.glyphs import drawable, sentence_of
 from wattwitness.render.pdf_tables import PAGE_PT, Fitted, fitted
 from wattwitness.render.saving import save
 from wattwitness.words.numbers import number
@@ -90,6 +91,7 @@ def _content(publication: Publication) -> dict[str, Any]:
         "maker": "wattwitness",
         "footer": _shown(f"wattwitness {publication.version} · {publication.title}"),
         "sections": [_section(section, about) for section in publication.sections],
+        "lacking": sentence_of(publication, where="this PDF"),
     }
 
 
@@ -118,7 +120,7 @@ def _figure(chart: Chart, about: str) -> dict[str, Any]:
         "kind": "drawn",
         "svg": drawing,
         "width_pt": PAGE_PT,
-        "alt": _shown(chart.alt or chart.title),
+        "alt": _spoken(chart.alt or chart.title),
         "title": _shown(chart.title).rstrip("."),
         "caption": _shown(chart.caption),
     }
@@ -153,5 +155,10 @@ def _shown_table(table: Table) -> Table:
 
 
 def _shown(text: str) -> str:
-    """``text`` without signs that no font can show."""
+    """``text`` as the fonts can show it."""
+    return drawable(text)
+
+
+def _spoken(text: str) -> str:
+    """``text`` for a screen reader, which needs no shapes: all signs but those that no document may hold."""
     return "".join(sign for sign in text if sign == "\n" or unicodedata.category(sign) not in ("Cc", "Cs", "Co", "Cn"))

@@ -41,8 +41,11 @@ def publish(
     figures_folder: Path | None,
     replace: bool,
     progress: Progress = silent,
-) -> None:
-    """Write the page and the figures that were asked for. Raises OutputExists, OutputNotWritable."""
+) -> str:
+    """Write the page and the figures that were asked for. Raises OutputExists, OutputNotWritable.
+
+    Returns a sentence on signs of names that the figures could not show; empty where they could show all.
+    """
     from wattwitness.sections.publication import of_comparison
 
     publication = of_comparison(comparison)
@@ -51,8 +54,11 @@ def publish(
 
         progress(f"writing {html_path.name}")
         write_html(publication, html_path, replace=replace)
-    if figures_folder is not None:
-        from wattwitness.render.figures import write_figures
+    if figures_folder is None:
+        return ""
+    from wattwitness.render.figures import write_figures
+    from wattwitness.render.glyphs import sentence
 
-        progress(f"drawing figures into {figures_folder.name}")
-        write_figures(publication, figures_folder, replace=replace)
+    progress(f"drawing figures into {figures_folder.name}")
+    write_figures(publication, figures_folder, replace=replace)
+    return sentence((publication.about, publication.charts), where="the figures")

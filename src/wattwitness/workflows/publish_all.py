@@ -7,7 +7,7 @@ default.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from wattwitness.model.alone import AloneReport
@@ -97,6 +97,7 @@ def publish_comparison(
     *,
     meters_of: Callable[[int], Meters],
     progress: Progress = silent,
+    tell: Progress = silent,
 ) -> tuple[Comparison, tuple[Path, ...]]:
     """Compare and publish. Raises what reading and comparing raise, OutputExists and OutputNotWritable."""
     from wattwitness.render.folder import check_folder
@@ -115,7 +116,7 @@ def publish_comparison(
         archive, _, _ = evidence_archive(handed_on, choices, settings, progress=progress)
         extras += [Extra(name=EVIDENCE, about="samples, episodes and copies, for the maker", content=archive)]
         extras += _statements(handed_on.comparison)
-    return comparison, publish_found(comparison, folder, options, extras=extras, progress=progress)
+    return comparison, publish_found(comparison, folder, options, extras=extras, progress=progress, tell=tell)
 
 
 def publish_alone(
@@ -125,6 +126,7 @@ def publish_alone(
     options: PublishOptions,
     *,
     progress: Progress = silent,
+    tell: Progress = silent,
 ) -> tuple[AloneReport, tuple[Path, ...]]:
     """Look at one recording and publish what it shows of itself."""
     from wattwitness.render.folder import check_folder
@@ -137,7 +139,7 @@ def publish_alone(
     if not options.with_names:
         recording = handed_on_alone(recording, choice)
     report = alone_recording(recording, settings)
-    return report, publish_found(report, folder, options, progress=progress)
+    return report, publish_found(report, folder, options, progress=progress, tell=tell)
 
 
 def publish_found(
@@ -148,17 +150,19 @@ def publish_found(
     unused: Sequence[tuple[str, str]] = (),
     extras: Sequence[Extra] = (),
     progress: Progress = silent,
+    tell: Progress = silent,
 ) -> tuple[Path, ...]:
     """Write what was found into ``folder`` in one step, and return the files.
 
     A study loses its riders' names here; recordings must have lost theirs before they were compared, as the two
     functions above have it. ``unused`` are files that belong to no ride of a study, with the reason. ``progress`` may
-    raise to stop: nothing is left behind then. Raises OutputExists, OutputNotWritable.
+    raise to stop: nothing is left behind then. ``tell`` gets what the tester should know of what was written. Raises
+    OutputExists, OutputNotWritable.
     """
     from wattwitness.render.folder import check_folder, write_folder
 
     check_folder(folder, replace=options.replace)
-    files = published_files(found, options, unused=unused, extras=extras, progress=progress)
+    files = published_files(found, options, unused=unused, extras=extras, progress=progress, tell=tell)
     return write_folder(files, folder, replace=options.replace)
 
 
@@ -169,14 +173,21 @@ def published_files(
     unused: Sequence[tuple[str, str]] = (),
     extras: Sequence[Extra] = (),
     progress: Progress = silent,
+    tell: Progress = silent,
 ) -> Iterator[tuple[str, bytes]]:
     """The same files one after the other, each with its name in the folder, for who writes them elsewhere."""
+    from wattwitness.render.glyphs import sentence_of
+
     if isinstance(found, Study) and not options.with_names:
         found, unused = without_names(found, unused)
     if isinstance(found, tuple) and not options.with_names:
         found = tuple(without_names(study)[0] for study in found)
     publication, results = _publication(found, unused)
     publication = with_notes(publication, options.notes)
+    lacking = sentence_of(publication, where="the PDF and the figures")
+    if lacking:
+        tell(lacking)
+        publication = replace(publication, small_print=(*publication.small_print, lacking))
     members: dict[str, bytes] = {}
     about: dict[str, str] = {}
     for made in (*_written(publication, results, options, progress), *extras):

@@ -165,3 +165,24 @@ def test_notes_that_cannot_be_read_are_said(
     assert run(["publish", "recording", ride[1], "--out", str(out), "--quiet", "--notes", str(notes)]) == 2
     assert slug in capsys.readouterr().err
     assert not out.exists()
+
+
+def test_signs_that_cannot_be_drawn_are_said_in_one_sentence(
+    ride: tuple[str, str], tmp_path: Path, capsys: Capture
+) -> None:
+    """Warnings are errors here: none of the drawing library's reaches anybody."""
+    out = tmp_path / "out"
+    assert run(["publish", "recording", ride[1], "--out", str(out), "--quiet", "--name", "Rad 🚴 自"]) == 0
+    said = capsys.readouterr()
+    sentence = (
+        "The fonts of the PDF and the figures lack signs that a name or a text holds; their names or numbers in "
+        "Unicode stand there in square brackets: bicyclist, U+81EA."
+    )
+    assert said.out.splitlines()[-1] == sentence
+    assert said.err == ""
+    files = held(out)
+    assert sentence in " ".join(files["README.txt"].decode().split())
+    assert "Rad 🚴 自" in files["report.html"].decode()
+    command = ["compare", *ride, "--quiet", "--name", "Rad 🚴", "--figures", str(tmp_path / "figures")]
+    assert run(command) == 0
+    assert capsys.readouterr().err.strip().endswith("stand there in square brackets: bicyclist.")

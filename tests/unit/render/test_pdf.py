@@ -15,9 +15,11 @@ from tests.factories import COMPARISONS, HOSTILE_NAME, comparison, pair
 from wattwitness.model.chart import Axis, Chart, Line, Panel, Role
 from wattwitness.model.publication import Publication
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone, Voice
+from wattwitness.render.glyphs import drawable
 from wattwitness.render.pdf import MOST_ROWS, TEMPLATE, inputs, pdf
 from wattwitness.render.pdf_tables import PAGE_PT, fitted
 from wattwitness.sections.publication import of_comparison
+from wattwitness.sections.tester_notes import with_notes
 
 ORDERS = (
     '#read("/etc/passwd")',
@@ -32,7 +34,7 @@ ORDERS = (
     "\x00\x07 control",
     "\u202e turned round \u2066",
     "مختبر עברית Ωμέγα 実験室 🚴",
-    "x" * 10_000,
+    "x" * 4_000,
     "//comment /* and */",
     "\ud800 half a letter",
 )
@@ -73,7 +75,7 @@ def headings(publication: Publication) -> list[str]:
 def test_a_name_is_never_an_order(order: str) -> None:
     publication = saying(order)
     assert pdf(publication).startswith(b"%PDF-")
-    kept = "".join(sign for sign in order if sign.isprintable() or sign in "\u202e\u2066")
+    kept = drawable("".join(sign for sign in order if sign.isprintable() or sign in "\u202e\u2066"))
     title, *sections = headings(publication)
     assert title == kept
     assert sections == [kept, "Notes"], "no name made a heading of its own"
@@ -153,3 +155,19 @@ def test_a_long_table_goes_on_over_pages_and_what_is_left_out_is_said() -> None:
     (block,) = content["sections"][0]["blocks"]
     assert block["kind"] == "empty"
     assert "left out" in block["text"]
+
+
+def test_a_long_word_is_broken_at_the_end_of_a_line() -> None:
+    """On one line each, three paragraphs would fit one page."""
+    notes = "\n\n".join(sign * 3900 for sign in ("a/", "W", "m"))
+    text = whole(pdf(with_notes(saying("x"), notes)))
+    assert max(int(count) for count in re.findall(rb"/Count (\d+)", text)) >= 3
+
+
+def test_signs_that_no_font_holds_stand_by_name_and_one_sentence_says_so() -> None:
+    publication = saying("Bike 🚴 自行车")
+    content = json.loads(inputs(publication)["content"])
+    assert content["title"] == "Bike [bicyclist] [U+81EA U+884C U+8F66]"
+    assert content["lacking"].endswith("in square brackets: bicyclist, U+81EA, U+884C, U+8F66.")
+    assert b"LastResort" not in pdf(publication)
+    assert json.loads(inputs(saying("Bike"))["content"])["lacking"] == ""

@@ -7,6 +7,7 @@ import textwrap
 
 from wattwitness.model.evidence import Bundle, BundledUnit
 from wattwitness.render.evidence.archive import CHECKSUMS
+from wattwitness.render.glyphs import sentence
 from wattwitness.words.estimates import listed
 
 WIDTH = 100
@@ -63,6 +64,8 @@ def readme(bundle: Bundle) -> bytes:
     ]
     if any(count for unit in bundle.units for _, count in unit.episodes):
         parts += ["THE EPISODES", _flowing(EPISODES.format(minutes=f"{bundle.around_s / 60:.0f}"))]
+    lacking = sentence([recording.label for recording in bundle.recordings], where="the figures")
+    parts += ["THE FIGURES", _flowing(lacking)] if lacking else []
     parts += ["THE ORIGINALS", _flowing(_originals(bundle))]
     return ("\n\n".join(parts) + "\n").encode("utf-8")
 
