@@ -29,7 +29,7 @@ def readme(publication: Publication, about: Mapping[str, str], *, with_names: bo
     """The list for people; ``about`` says of each file but this one what it is."""
     single = [name for name in about if "/" not in name]
     width = max(map(len, single))
-    names = "" if with_names else "\n\n" + _flowing(NO_NAMES)
+    names = "" if with_names else "\n\n" + _flowing(NO_NAMES_OF_RIDERS if _of_rides(publication) else NO_NAMES)
     csvs = [name for name in about if name.startswith("tables/") and name.endswith(".csv")]
     tables = [f"  {name.removeprefix('tables/').removesuffix('.csv')}: {about[name]}" for name in csvs]
     charts = [f"  {chart.name}: {chart.title}" for chart in publication.charts]
@@ -47,7 +47,14 @@ def readme(publication: Publication, about: Mapping[str, str], *, with_names: bo
 
 
 NO_NAMES = """\
+Meters are called by their role where the tester gave them no name for this purpose; no file is named."""
+NO_NAMES_OF_RIDERS = """\
 Riders and files are called by number, and meters by their role where the tester gave them no name for this purpose."""
+
+
+def _of_rides(publication: Publication) -> bool:
+    """Whether it is of many rides, which riders may be named for."""
+    return publication.kind in ("study", "studies")
 
 
 def contents(publication: Publication, members: Mapping[str, bytes]) -> bytes:

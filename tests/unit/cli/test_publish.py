@@ -74,6 +74,7 @@ def test_a_ride_is_published_with_everything_and_names_nobody(
     assert "First &lt;b&gt;bold&lt;/b&gt; words." in page
     assert json.loads(files["results.json"])["clock"]["status"] == "found"
     readme = files["README.txt"].decode()
+    assert "Riders" not in readme, "there are none"
     for words in ("report.pdf", "SHA-256, reference: ", "Settings: level 0.95", "No limit was stated", "left out"):
         assert words in " ".join(readme.split()), words
     for name in files:
@@ -138,6 +139,7 @@ def test_a_study_is_published_from_a_list_and_from_a_bench(rides: Path, tmp_path
     readme = held(tmp_path / "a")["README.txt"].decode()
     assert "Its source: data sheet (as stated by the tester)." in " ".join(readme.split())
     assert "SHA-256, rider 1-1, reference:" in readme
+    assert "Riders and files are called by number" in readme
     inside = tmp_path / "bench" / "out"
     assert run(["publish", "bench", str(tmp_path / "bench"), "--out", str(inside), *options]) == 2
     assert "among the recordings" in capsys.readouterr().err
