@@ -18,7 +18,7 @@ from wattwitness.model.study import RideFigures
 from wattwitness.stats.longrun import COSINES
 from wattwitness.stats.quantiles import student_quantile
 
-FIGURES_EDITION = 3
+FIGURES_EDITION = 4
 """Raised with every change of a calculation that alters the figures of a ride, so that kept ones are made anew."""
 
 MOST_HALF_PCT = 25.0
