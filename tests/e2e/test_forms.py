@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import fitdecode
 import pytest
 
+from tests.web.furnished import furnish
 from tests.web.serving import Server
 from wattwitness.workflows.bench_changes import meters_on
 from wattwitness.workflows.worksheets import kept_worksheets
@@ -230,6 +231,46 @@ def test_what_was_typed_outlives_a_restart_of_the_program(page: Page, tmp_path: 
         with page.expect_navigation():
             page.get_by_role("button", name="Keep the note").click()
         page.locator(".own", has_text="Typed before the crash.").wait_for()
+    finally:
+        again.end()
+
+
+def test_an_old_form_asks_before_it_puts_itself_in_place_of_what_was_written_since(page: Page, tmp_path: Path) -> None:
+    server = Server(furnish(tmp_path / "bench", tmp_path / "files"))
+    try:
+        page.goto(f"{server.address}units/2")
+        server.send("/units/2/ask", {"risk": "0.1"})
+        page.locator("[name=at_w]").fill("200")
+        asked: list[str] = []
+        page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+        page.get_by_role("button", name="Keep what is asked").click()
+        page.wait_for_timeout(500)
+        assert "changed elsewhere" in asked[0]
+        assert 'name="risk" inputmode="decimal" autocomplete="off" value="0.1"' in server.page("/units/2").text
+        page.reload()
+        page.locator("[name=at_w]").fill("200")
+        with page.expect_navigation():
+            page.get_by_role("button", name="Keep what is asked").click()
+        assert page.locator("[name=risk]").input_value() == "0.1"
+        assert page.locator("[name=at_w]").input_value() == "200.0"
+    finally:
+        server.end()
+
+
+def test_words_typed_for_a_publication_outlive_the_program(page: Page, tmp_path: Path) -> None:
+    """Killed while publishing, started again: the form says that it was broken off, and keeps what was typed."""
+    server = Server(furnish(tmp_path / "bench", tmp_path / "files"))
+    page.goto(f"{server.address}rides/1/publish")
+    page.locator("[name=notes]").fill("Half an hour of typing.")
+    page.get_by_role("button", name="Make it").click()
+    page.locator(".task").wait_for()
+    server.kill()
+    again = Server(server.bench, port=server.port)
+    try:
+        page.get_by_text("broken off").wait_for()
+        assert page.locator("[name=notes]").input_value() == "Half an hour of typing."
+        page.get_by_role("button", name="Make it").click()
+        page.locator("details[open] summary", has_text="files").wait_for()
     finally:
         again.end()
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
 import struct
 import time
 from collections.abc import Iterator
@@ -143,7 +145,7 @@ def test_changes_stand_on_record_and_are_taken_back(served: Server) -> None:
 
 
 def test_a_change_says_which_results_it_concerns(served: Server) -> None:
-    said = served.send("/rides/3/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"}).words["says"]
+    said = served.send("/rides/1/leave-out", {"from_s": 10, "to_s": 40, "reason": "a bottle"}).words["says"]
     assert "To be compared anew: 1\u00a0of 3\u00a0rides of" in said.replace("1 of", "1\u00a0of")
     assert "rear hub" not in said
     assert served.undo().words["says"].startswith("Taken back: ")
@@ -153,6 +155,35 @@ def test_a_change_says_which_results_it_concerns(served: Server) -> None:
     off = served.send("/rides/3/take-off", {}).words["says"]
     assert off.startswith("Judged again from what is there: “bike ")
     served.undo()
+
+
+def test_what_is_left_out_of_a_page_is_left_out_of_every_unit_on_it(served: Server) -> None:
+    """Rides 3 and 4 are one bout, seen by the bike and by the hub."""
+    said = served.send("/rides/4/leave-out", {"from_s": 10, "to_s": 40, "reason": "a puncture"}).words["says"]
+    assert "rear hub" in said
+    assert "bike" in said
+    assert all("a puncture" in served.page(f"/rides/{ride}").text for ride in (3, 4))
+    served.send("/rides/3/stretches/0/10.0/take-in")
+    assert all("a puncture" not in served.page(f"/rides/{ride}").text.split('id="facts"')[0] for ride in (3, 4))
+    served.undo()
+    assert all("a puncture" in served.page(f"/rides/{ride}").text for ride in (3, 4))
+    served.undo()
+    assert all("a puncture" not in served.page(f"/rides/{ride}").text for ride in (3, 4))
+
+
+def test_what_a_killed_program_left_half_published_is_swept_away(served: Server) -> None:
+    place = served.bench / "published"
+    place.mkdir(exist_ok=True)
+    old, young = place / ".wattwitness-old", place / ".wattwitness-young"
+    for folder in (old, young):
+        folder.mkdir()
+        (folder / "report.html").write_text("half")
+    long_ago = time.time() - 7200
+    os.utime(old, (long_ago, long_ago))
+    assert done(served, served.send("/units/2/publish", {"white": True}))["state"] == "done"
+    assert not old.exists()
+    assert young.exists()
+    shutil.rmtree(young)
 
 
 def test_a_page_that_has_grown_old_takes_nothing_else_back(served: Server) -> None:

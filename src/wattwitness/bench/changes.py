@@ -43,12 +43,13 @@ MOST_ROWS = 1 << 63
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change on record: when, what in a sentence, and whether it was undone."""
+    """One change on record: when, what in a sentence, and whether it was undone, or cannot be any more (``stuck``)."""
 
     id: int
     made_at: str
     what: str
     undone: bool
+    stuck: bool = False
 
 
 class Record:
@@ -90,10 +91,19 @@ class Record:
             self._connection.execute(CHANGES.insert().values(made_at=now_utc(), what=what, back=back))
 
 
+class NotTheLast(ValueError):
+    """Another change is the last one by now; says which."""
+
+
+STUCK = ""
+"""Stands in place of when a change was taken back where that cannot be done any more."""
+
+
 def undo_last(connection: sa.Connection, expected: int | None = None) -> str:
     """Take the last change back that is not undone, and return its sentence (empty: there is none).
 
-    ``expected`` is the number of the change that is meant (``None``: whichever is the last). Raises ValueError where it
+    ``expected`` is the number of the change that is meant (``None``: whichever is the last). Raises NotTheLast where
+    that is another one, ValueError where it
     cannot be taken back, or the record is not one that this program wrote, and what the catalogue does where two rows
     would claim the same name.
     """
@@ -102,21 +112,35 @@ def undo_last(connection: sa.Connection, expected: int | None = None) -> str:
     if last is None and expected is None:
         return ""
     if last is None:
-        raise ValueError("it was taken back before")
+        raise NotTheLast("it was taken back before")
     if expected is not None and last["id"] != expected:
         already = last["id"] < expected
-        raise ValueError("it was taken back before" if already else f"another came after it, “{last['what']}”")
+        raise NotTheLast("it was taken back before" if already else f"another came after it, “{last['what']}”")
     for step in checked_back(last["back"]):
         _take_back(connection, step)
     connection.execute(CHANGES.update().where(CHANGES.c.id == last["id"]).values(undone_at=now_utc()))
     return str(last["what"])
 
 
+def let_stand(connection: sa.Connection) -> None:
+    """Have the last change that is not undone stand for good, so that those before it can be taken back."""
+    asked = sa.select(CHANGES.c.id).where(CHANGES.c.undone_at.is_(None)).order_by(CHANGES.c.id.desc())
+    last = connection.execute(asked).scalar()
+    if last is not None:
+        connection.execute(CHANGES.update().where(CHANGES.c.id == last).values(undone_at=STUCK))
+
+
 def changes_of(connection: sa.Connection) -> list[Change]:
     """Every change, the last first."""
     rows = connection.execute(sa.select(CHANGES).order_by(CHANGES.c.id.desc())).mappings()
     return [
-        Change(id=row["id"], made_at=row["made_at"], what=row["what"], undone=row["undone_at"] is not None)
+        Change(
+            id=row["id"],
+            made_at=row["made_at"],
+            what=row["what"],
+            undone=bool(row["undone_at"]),
+            stuck=row["undone_at"] == STUCK,
+        )
         for row in rows
     ]
 

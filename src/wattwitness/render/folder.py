@@ -12,6 +12,9 @@ from pathlib import Path
 from wattwitness.model.errors import OutputExists, OutputNotWritable
 from wattwitness.render.publication_readme import LIST, MADE_BY
 
+UNFINISHED = ".wattwitness-"
+"""How a folder begins that is still being written."""
+
 
 def check_folder(folder: Path, *, replace: bool) -> None:
     """Refuse, before any work, a folder that cannot or must not be written.
@@ -56,7 +59,7 @@ def write_folder(members: Iterable[tuple[str, bytes]], folder: Path, *, replace:
     place = folder.resolve()
     names: list[str] = []
     try:
-        part = Path(tempfile.mkdtemp(prefix=".wattwitness-", dir=place.parent))
+        part = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=place.parent))
     except OSError as error:
         raise _not_writable(folder, error) from error
     try:
@@ -82,7 +85,7 @@ def _put(part: Path, place: Path, *, replace: bool) -> None:
     if not place.exists():
         part.replace(place)
         return
-    earlier = Path(tempfile.mkdtemp(prefix=".wattwitness-", dir=place.parent))
+    earlier = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=place.parent))
     place.replace(earlier)
     try:
         part.replace(place)

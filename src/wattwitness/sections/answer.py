@@ -326,7 +326,10 @@ def _clock_caution(named: Named) -> str:
             "late clock. The bias hardly depends on it, but how late the display is cannot be told from this ride."
         )
     if status is ClockStatus.BY_HAND:
-        return "The clock offset was given by hand. Every number here stands on it."
+        return (
+            f"The clock of {named.unit} was given by hand, and every number of it here stands on that. "
+            f"{typeset(named.pair.clock.reason)}"
+        )
     return ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
@@ -95,8 +96,11 @@ def set_excluded(bench: Path, ride_id: int, reason: str) -> None:
         record.done(f"“{ride.noted.name}” of {ride.unit} {said}.")
 
 
-def leave_out(bench: Path, ride_id: int, stretch: LeftOutStretch) -> None:
-    """Leave a stretch of a ride out with a reason. Raises SettingInvalid, UnknownName."""
+def leave_out(bench: Path, ride_id: int, stretch: LeftOutStretch, *, others: Sequence[int] = ()) -> None:
+    """Leave a stretch of a ride out with a reason, and of the ``others`` that share its reference's recording.
+
+    Raises SettingInvalid, UnknownName.
+    """
     reason = _line(stretch.reason, "reason", needed=True)
     times = (stretch.from_s, stretch.to_s)
     if not all(math.isfinite(at) for at in times) or not 0 <= stretch.from_s < stretch.to_s:
@@ -106,16 +110,20 @@ def leave_out(bench: Path, ride_id: int, stretch: LeftOutStretch) -> None:
             hint="Give both in seconds after the reference’s first sample.",
         )
     with changing(bench) as (connection, record):
-        ride = _ride(connection, bench, ride_id)
-        record.add(STRETCHES, ride_id=ride_id, from_s=stretch.from_s, to_s=stretch.to_s, reason=reason)
+        rides = [_ride(connection, bench, one) for one in (ride_id, *others)]
+        for ride in rides:
+            record.add(STRETCHES, ride_id=ride.id, from_s=stretch.from_s, to_s=stretch.to_s, reason=reason)
         where = f"{clock_time(stretch.from_s)} to {clock_time(stretch.to_s)}"
-        record.done(f"{where} of “{ride.noted.name}” of {ride.unit} was left out: {reason}.")
+        record.done(f"{where} of {_together(rides)} was left out: {reason}.")
 
 
-def take_in_again(bench: Path, ride_id: int, place: int, *, from_s: float | None = None) -> None:
+def take_in_again(
+    bench: Path, ride_id: int, place: int, *, from_s: float | None = None, others: Sequence[int] = ()
+) -> None:
     """Have a stretch compared again; ``place`` counts from 0 those of ``stretches_out``.
 
-    ``from_s`` is where the stretch began that the tester saw in that place (``None``: not known). Raises UnknownName.
+    ``from_s`` is where the stretch began that the tester saw in that place (``None``: not known). Of the ``others`` the
+    same stretch is taken in again. Raises UnknownName.
     """
     with changing(bench) as (connection, record):
         ride = _ride(connection, bench, ride_id)
@@ -123,10 +131,24 @@ def take_in_again(bench: Path, ride_id: int, place: int, *, from_s: float | None
         there = ride.noted.stretches_out[place] if 0 <= place < len(ids) else None
         if there is None or (from_s is not None and abs(there.from_s - from_s) > 0.5):
             raise UnknownName("That stretch is no longer there.", where=ride.noted.name, hint="Load the page again.")
-        stretch = there
         record.remove(STRETCHES, ids[place])
-        where = f"{clock_time(stretch.from_s)} to {clock_time(stretch.to_s)}"
-        record.done(f"{where} of “{ride.noted.name}” of {ride.unit} is compared again.")
+        rides = [ride]
+        for other in (_ride(connection, bench, one) for one in others):
+            same = [
+                known
+                for known, one in zip(stretch_ids(connection, other.id), other.noted.stretches_out, strict=True)
+                if one == there
+            ]
+            for known in same:
+                record.remove(STRETCHES, known)
+            rides += [other] if same else []
+        where = f"{clock_time(there.from_s)} to {clock_time(there.to_s)}"
+        record.done(f"{where} of {_together(rides)} is compared again.")
+
+
+def _together(rides: Sequence[KeptRide]) -> str:
+    """``“Monday” of bike A and of bike B``."""
+    return f"“{rides[0].noted.name}” of {' and of '.join(ride.unit for ride in rides)}"
 
 
 def take_off(bench: Path, ride_id: int) -> None:

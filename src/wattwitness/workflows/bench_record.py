@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from wattwitness.bench.catalogue import catalogue
-from wattwitness.bench.changes import Change, Record, changes_of, state_of, undo_last
+from wattwitness.bench.changes import Change, NotTheLast, Record, changes_of, let_stand, state_of, undo_last
 from wattwitness.model.errors import BenchInvalid, WattwitnessError
 
 
@@ -31,13 +31,14 @@ def state_of_bench(bench: Path) -> str:
 
 def last_of(record: Sequence[Change]) -> int | None:
     """The number of the last change that stands and can be taken back; ``None`` where there is none."""
-    return next((change.id for change in record if not change.undone), None)
+    return next((change.id for change in record if not (change.undone or change.stuck)), None)
 
 
 def undo(bench: Path, expected: int | None = None) -> str:
     """Take the last change back and return its sentence; empty where there is none.
 
-    ``expected`` is the number of the change that was last when the tester looked. Raises BenchInvalid.
+    ``expected`` is the number of the change that was last when the tester looked. One that cannot be taken back any
+    more stands for good from then on. Raises BenchInvalid.
     """
     try:
         with catalogue(bench, write=True) as connection:
@@ -45,11 +46,19 @@ def undo(bench: Path, expected: int | None = None) -> str:
                 return undo_last(connection, expected)
             except IntegrityError as error:
                 raise ValueError("something on the bench stands on it now") from error
-    except (ValueError, TypeError, KeyError) as error:
+    except NotTheLast as error:
         raise BenchInvalid(
             f"The change cannot be taken back: {error}.",
-            where=str(bench),
-            hint="Nothing was altered. Load the page again to see what was changed last, or change it by hand.",
+            where="the record",
+            hint="Nothing was altered. Look at the record to see what was changed last.",
+        ) from error
+    except (ValueError, TypeError, KeyError) as error:
+        with catalogue(bench, write=True) as connection:
+            let_stand(connection)
+        raise BenchInvalid(
+            f"The change cannot be taken back: {error}.",
+            where="the record",
+            hint="It stands; change it by hand if need be. Those before it can still be taken back.",
         ) from error
 
 

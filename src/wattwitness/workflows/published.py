@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+import time
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -13,6 +15,7 @@ from pathlib import Path
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import AloneSettings, CompareSettings
+from wattwitness.render.folder import UNFINISHED
 from wattwitness.workflows.anonymous_study import without_riders
 from wattwitness.workflows.bench_changes import rides_on
 from wattwitness.workflows.bench_studies import bench_study, listed_ride, ride_settings
@@ -25,6 +28,8 @@ from wattwitness.workflows.unit_view import unit_on, units_on
 
 FOLDER = "published"
 NAME = re.compile(r"(unit|ride|alone|bench)-(\d+)-(\d{8}T\d{6}Z)(-\d+)?")
+LEFT_AFTER_S = 3600.0
+"""No publication takes so long."""
 MOST_NOTES_LETTERS = 200_000
 Progress = Callable[[str], None]
 
@@ -159,8 +164,16 @@ def _files(folder: Path) -> Iterator[str]:
             yield path.relative_to(folder).as_posix()
 
 
+def _sweep(place: Path) -> None:
+    """Remove what a program that was killed left half made; what is being made now is younger."""
+    for left in place.glob(f"{UNFINISHED}*"):
+        if time.time() - left.stat().st_mtime > LEFT_AFTER_S:
+            shutil.rmtree(left, ignore_errors=True)
+
+
 def _new_folder(bench: Path, about: str, about_id: int) -> Path:
     (bench / FOLDER).mkdir(exist_ok=True)
+    _sweep(bench / FOLDER)
     name = f"{about}-{about_id}-{datetime.now(tz=UTC):%Y%m%dT%H%M%SZ}"
     folder, number = bench / FOLDER / name, 2
     while folder.exists():

@@ -16,7 +16,7 @@ from wattwitness.model.ride_list import FieldRider, ListedRide, ListedStudy
 from wattwitness.model.rider import ZoneSet
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import add_rides
-from wattwitness.workflows.bench_record import record_of, undo
+from wattwitness.workflows.bench_record import last_of, record_of, undo
 from wattwitness.workflows.bench_studies import kept_question, together
 
 CLAIM = Claim(name="maker", source="the maker's page", status=ClaimStatus.STATED, limit_pct=2.0)
@@ -102,6 +102,21 @@ def test_a_ride_taken_off_can_be_added_again_and_is_then_not_put_back_over_it(be
     assert rows(bench) == before
 
 
+def test_a_change_that_cannot_be_taken_back_bars_no_other(bench: Path, tmp_path: Path) -> None:
+    changes.set_offset(bench, 1, 2.0)
+    changes.take_off(bench, 2)
+    again = ListedRide(name="ride 2", reference=str(tmp_path / "pedals2.csv"), unit=str(tmp_path / "bike2.csv"))
+    add_rides(bench, ListedStudy(rides=(again,)), "bike A")
+    stuck = last_of(record_of(bench))
+    with pytest.raises(BenchInvalid, match="something else has taken its place"):
+        undo(bench, stuck)
+    first, second = record_of(bench)
+    assert (first.stuck, first.undone, second.stuck) == (True, False, False)
+    assert last_of(record_of(bench)) == second.id
+    assert "given by hand" in undo(bench, second.id)
+    assert last_of(record_of(bench)) is None
+
+
 def test_a_doctored_record_undoes_nothing(bench: Path) -> None:
     changes.set_offset(bench, 1, 2.0)
     before = rows(bench)
@@ -114,7 +129,7 @@ def test_a_doctored_record_undoes_nothing(bench: Path) -> None:
         '[{"table": "rides", "id": "1; DROP TABLE rides", "was": "added", "values": null}]',
     ):
         with catalogue(bench, write=True) as connection:
-            connection.exec_driver_sql("UPDATE changes SET back = ?", (back,))
+            connection.exec_driver_sql("UPDATE changes SET back = ?, undone_at = NULL", (back,))
         with pytest.raises(BenchInvalid):
             undo(bench)
         assert rows(bench) == before

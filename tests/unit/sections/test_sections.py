@@ -106,7 +106,7 @@ class TestAnswer:
         assert "The uncertainty of Laboratory pedals itself is not counted in these numbers." in words
 
     def test_warns_of_a_clock_by_hand_or_by_power_and_of_a_short_ride(self) -> None:
-        assert "given by hand. Every number here stands on it" in said(build("answer", COMPARISONS["by_hand"]()))
+        assert "by hand, and every number of it here stands on that" in said(build("answer", COMPARISONS["by_hand"]()))
         assert "a late display looks just like a late clock" in said(build("answer", COMPARISONS["with_delay"]()))
         assert "the interval may be too narrow" in said(build("answer", COMPARISONS["three_minutes"]()))
 

@@ -219,14 +219,22 @@ async def _leave_out(request: Request) -> Response:
         raise SettingInvalid("A stretch needs both times.", where="from_s, to_s", hint="Choose a stretch first.")
     stretch = LeftOutStretch(from_s=from_s, to_s=to_s, reason=str(words.get("reason", "")))
     bench, ride = place_of(request).bench, request.path_params["ride"]
-    return await changed_there(request, lambda: changes.leave_out(bench, ride, stretch), _this(request))
+    others = await run_in_threadpool(_others, request)
+    leave_out = partial(changes.leave_out, bench, ride, stretch, others=others)
+    return await changed_there(request, leave_out, _this(request))
 
 
 async def _take_in(request: Request) -> Response:
     ride, place, from_s = (request.path_params[name] for name in ("ride", "place", "from_s"))
     bench = place_of(request).bench
-    again = partial(changes.take_in_again, bench, ride, place, from_s=from_s)
+    others = await run_in_threadpool(_others, request)
+    again = partial(changes.take_in_again, bench, ride, place, from_s=from_s, others=others)
     return await changed_there(request, again, _this(request))
+
+
+def _others(request: Request) -> list[int]:
+    """The other units' rides of the same bout: what is left out of the page is left out of each of them."""
+    return [ride.id for ride in _bout(request).rides[1:]]
 
 
 def _this(request: Request) -> str:

@@ -83,6 +83,12 @@ async function look() {
   if (now) { elsewhere.hidden = now === seen; }
 }
 
+/* A form that holds what stands on the bench would put it in place of what another page has written since. */
+async function stillSo() {
+  const now = await stateNow();
+  return !now || now === seen || confirm("Something on the bench was changed elsewhere since this page was loaded, perhaps what this form holds. Put what stands here in its place? To look first, cancel and load the page again.");
+}
+
 elsewhere.querySelector("button").addEventListener("click", () => { location.reload(); });
 document.addEventListener("visibilitychange", look);
 addEventListener("focus", look);
@@ -155,10 +161,19 @@ export function watch(task, host = told) {
     };
     events.onerror = () => {
       // Closed: the program is there again and knows nothing of this task. The page itself tells what is kept.
-      if (events.readyState === EventSource.CLOSED) { location.reload(); return; }
+      if (events.readyState === EventSource.CLOSED) { brokenOff(host, task.title); return; }
       says.textContent = "The program does not answer; it is asked again.";
     };
   });
+}
+
+/* The program was started again under a task. A form keeps what was typed; any other page shows what is kept. */
+function brokenOff(host, title) {
+  const says = `${title}: the program was started again and this was broken off. What was finished before is kept; begin it once more.`;
+  const form = host.closest("form");
+  if (!form) { sessionStorage.setItem(SAID, says); location.reload(); return; }
+  host.replaceChildren(Object.assign(line(says), { className: "wrong" }));
+  form.querySelectorAll("button").forEach((button) => { button.disabled = false; });
 }
 
 /* The fields of a form by their names. Numbers stay as typed: the program reads and checks them. */
@@ -201,6 +216,7 @@ async function submit(form) {
   const buttons = [...form.querySelectorAll("button")];
   const sure = form.dataset.sure;
   if (sure && !confirm(sure)) { return; }
+  if (form.dataset.holds !== undefined && !await stillSo()) { return; }
   forget(form);
   buttons.forEach((button) => { button.disabled = true; });
   try {
