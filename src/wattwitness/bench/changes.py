@@ -61,7 +61,8 @@ class Record:
 
     def add(self, table: sa.Table, **values: Any) -> int:
         """Write a new row and return its id."""
-        row_id = int(self._connection.execute(table.insert().values(**values).returning(table.c.id)).scalar_one())
+        row_id = next_id(self._connection, table)
+        self._connection.execute(table.insert().values(id=row_id, **values))
         self._back.append({"table": table.name, "id": row_id, "was": "added", "values": None})
         return row_id
 
@@ -89,6 +90,23 @@ class Record:
         if self._back:
             back = json.dumps(self._back[::-1], ensure_ascii=False, allow_nan=False)
             self._connection.execute(CHANGES.insert().values(made_at=now_utc(), what=what, back=back))
+
+
+def next_id(connection: sa.Connection, table: sa.Table) -> int:
+    """A number that no row of ``table`` has or had: a page that still shows what was taken off must not mean another.
+
+    Whatever was taken off stands in the record, which is never shortened.
+    """
+    highest = connection.execute(sa.select(sa.func.max(table.c.id))).scalar() or 0
+    for back in connection.execute(
+        sa.select(CHANGES.c.back).where(CHANGES.c.back.contains(f'"{table.name}"'))
+    ).scalars():
+        try:
+            steps = checked_back(back)
+        except (ValueError, TypeError, KeyError):
+            continue  # never written by this program, and never taken back by it
+        highest = max([highest, *(step["id"] for step in steps if step["table"] == table.name)])
+    return int(highest) + 1
 
 
 class NotTheLast(ValueError):

@@ -9,7 +9,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from wattwitness.bench.catalogue import FILE_NAME
-from wattwitness.bench.changes import now_utc
+from wattwitness.bench.changes import next_id, now_utc
 from wattwitness.bench.json_form import from_text, to_text
 from wattwitness.bench.meters import KeptMeter, Setup, meters_of
 from wattwitness.bench.originals import Original
@@ -72,6 +72,7 @@ def put_ride(connection: sa.Connection, ride: KeptRide) -> bool:
     ride_id = connection.execute(
         RIDES.insert()
         .values(
+            id=next_id(connection, RIDES),
             unit_id=unit,
             name=name,
             ride_group=noted.group,

@@ -54,6 +54,8 @@ def without_names(study: Study, unused: Sequence[tuple[str, str]] = ()) -> tuple
 
     # Sentences of the program hold what the tester called rides and groups, whole; other words of theirs are ours.
     called = {text for ride in study.rides for text in (ride.name, ride.group, ride.firmware)} | {study.unit}
+    if study.claim is not None:
+        called.add(study.claim.source)
     by_name = _replacing({text: careful(text) for text in called if text and careful(text) != text})
 
     def whole(text: str) -> str:

@@ -92,7 +92,7 @@ def test_the_same_change_twice_is_on_record_once(bench: Path) -> None:
 
 
 def test_a_ride_taken_off_can_be_added_again_and_is_then_not_put_back_over_it(bench: Path, tmp_path: Path) -> None:
-    """SQLite gives the number of the last row anew: taking the removal back must not write over the newcomer."""
+    """Taking the removal back must not write over the newcomer, which has a number of its own."""
     changes.take_off(bench, 2)
     again = ListedRide(name="ride 2", reference=str(tmp_path / "pedals2.csv"), unit=str(tmp_path / "bike2.csv"))
     add_rides(bench, ListedStudy(rides=(again,)), "bike A")
@@ -102,13 +102,29 @@ def test_a_ride_taken_off_can_be_added_again_and_is_then_not_put_back_over_it(be
     assert rows(bench) == before
 
 
+def test_no_number_is_ever_given_again(bench: Path, tmp_path: Path) -> None:
+    """A page that still shows what was taken off must not come to mean another ride, note or stretch."""
+    highest = max(ride.id for ride in changes.rides_on(bench))
+    changes.take_off(bench, highest)
+    other = ListedRide(name="another", reference=str(tmp_path / "pedals2.csv"), unit=str(tmp_path / "bike2.csv"))
+    add_rides(bench, ListedStudy(rides=(other,)), "bike B")
+    assert max(ride.id for ride in changes.rides_on(bench)) == highest + 1
+    assert "was taken off" in undo(bench)
+    assert {highest, highest + 1} <= {ride.id for ride in changes.rides_on(bench)}
+    changes.add_note(bench, About.BENCH, 0, "first")
+    (first,) = changes.notes_of(bench, About.BENCH, 0)
+    undo(bench)
+    changes.add_note(bench, About.BENCH, 0, "second")
+    assert changes.notes_of(bench, About.BENCH, 0)[0].id != first.id
+
+
 def test_a_change_that_cannot_be_taken_back_bars_no_other(bench: Path, tmp_path: Path) -> None:
     changes.set_offset(bench, 1, 2.0)
     changes.take_off(bench, 2)
     again = ListedRide(name="ride 2", reference=str(tmp_path / "pedals2.csv"), unit=str(tmp_path / "bike2.csv"))
     add_rides(bench, ListedStudy(rides=(again,)), "bike A")
     stuck = last_of(record_of(bench))
-    with pytest.raises(BenchInvalid, match="something else has taken its place"):
+    with pytest.raises(BenchInvalid, match="stands on it now"):
         undo(bench, stuck)
     first, second = record_of(bench)
     assert (first.stuck, first.undone, second.stuck) == (True, False, False)

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.sections.test_over_rides import study
+from tests.unit.sections.test_over_rides import TWO, study
 from tests.unit.study.figures import drop, figures
 from wattwitness.model.study import Study
 from wattwitness.render.html import page
 from wattwitness.render.study_json import study_text
 from wattwitness.rider.effects import rider_effects
 from wattwitness.rider.zone_sets import SEVEN
-from wattwitness.sections.publication import of_study
+from wattwitness.sections.publication import of_studies, of_study
 from wattwitness.workflows.anonymous_study import without_names
 
 ANNA, BO = "Annabel Quist", "Bo"
@@ -86,6 +86,16 @@ def test_no_name_is_in_what_was_said_of_a_ride_or_of_an_episode() -> None:
     for text in (page(of_study(plain)), study_text(plain)):
         assert "quist" not in text.casefold()
         assert "annabel" not in text.casefold()
+
+
+def test_a_claim_whose_source_names_a_rider_names_none_in_any_sentence() -> None:
+    said_by = replace(TWO, source="what Annabel said")
+    rides = [replace(figures(k, -4.0), rider=ANNA) for k in range(4)]
+    found = replace(study(rides, claim=said_by), claim=said_by)
+    plain, _ = without_names(found)
+    assert "what rider 1 said" in plain.verdicts.trueness.says
+    for text in (page(of_study(plain)), study_text(plain), page(of_studies([plain, plain]))):
+        assert "Annabel" not in text
 
 
 def test_keys_numbers_and_other_words_stay_as_they_are() -> None:
