@@ -16,7 +16,7 @@ from wattwitness.workflows.bench_changes import meters_on
 from wattwitness.workflows.worksheets import kept_worksheets
 
 if TYPE_CHECKING:
-    from playwright.sync_api import BrowserContext, Page
+    from playwright.sync_api import BrowserContext, Dialog, Page
 
 PATIENCE_MS = 60_000
 UNNAMED = """() => [...document.querySelectorAll("main input, main select, main textarea, main button, main summary")]
@@ -242,7 +242,12 @@ def test_an_old_form_asks_before_it_puts_itself_in_place_of_what_was_written_sin
         server.send("/units/2/ask", {"risk": "0.1"})
         page.locator("[name=at_w]").fill("200")
         asked: list[str] = []
-        page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+
+        def refuse(dialog: Dialog) -> None:
+            asked.append(dialog.message)
+            dialog.dismiss()
+
+        page.once("dialog", refuse)
         page.get_by_role("button", name="Keep what is asked").click()
         page.wait_for_timeout(500)
         assert "changed elsewhere" in asked[0]

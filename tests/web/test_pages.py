@@ -171,6 +171,30 @@ def test_what_is_left_out_of_a_page_is_left_out_of_every_unit_on_it(served: Serv
     assert all("a puncture" not in served.page(f"/rides/{ride}").text for ride in (3, 4))
 
 
+def test_an_original_that_was_altered_is_never_taken_for_what_was_kept(tmp_path: Path) -> None:
+    bench = furnish(tmp_path / "bench", tmp_path / "files")
+    served = Server(bench)
+    try:
+        (path,) = [one for one in (bench / "originals").rglob("*.fit") if one.read_bytes() == _unit_of_ride_1(tmp_path)]
+        content = path.read_bytes()
+        path.chmod(0o644)
+        path.write_bytes(content[:-40] + bytes([content[-40] ^ 1]) + content[-39:])
+        said = served.ask("/rides/1/answer", headers={"Accept": "application/json"}).words["error"]["what"]
+        assert "is no longer what was kept" in said
+        told = done(served, served.send("/rides/1/publish", {"white": True}))
+        assert told["state"] == "failed"
+        assert "is no longer what was kept" in told["error"]["what"]
+        path.unlink()
+        said = served.ask("/rides/1/answer", headers={"Accept": "application/json"}).words["error"]["what"]
+        assert "is missing" in said
+    finally:
+        served.end()
+
+
+def _unit_of_ride_1(folder: Path) -> bytes:
+    return sorted((folder / "files" / "ride1").glob("*.fit"), key=lambda one: one.name)[0].read_bytes()
+
+
 def test_what_a_killed_program_left_half_published_is_swept_away(served: Server) -> None:
     place = served.bench / "published"
     place.mkdir(exist_ok=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from wattwitness.bench.catalogue import catalogue
 from wattwitness.bench.lone_recordings import LoneRecording, lone_recordings_of, put_lone_recording
-from wattwitness.bench.originals import original_path
+from wattwitness.bench.originals import check_original, original_path
 from wattwitness.bench.rides import put_original
 from wattwitness.bench.tables import LONE_RECORDINGS
 from wattwitness.model.alone import AloneReport
@@ -66,5 +66,6 @@ def choice_of(bench: Path, lone: LoneRecording) -> RecordingChoice:
 
 
 def lone_report(bench: Path, lone: LoneRecording, settings: AloneSettings) -> AloneReport:
-    """What it shows of itself. Raises what reading raises."""
+    """What it shows of itself. Raises BenchInvalid where it is no longer what was kept, and what reading raises."""
+    check_original(bench, lone.original)
     return alone_recording(read_choice(choice_of(bench, lone)), settings)

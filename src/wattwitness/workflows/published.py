@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from wattwitness.bench.originals import check_original
 from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import AloneSettings, CompareSettings
@@ -73,7 +74,10 @@ def publish_side_by_side(bench: Path, options: PublishOptions, *, progress: Prog
 
 def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress: Progress) -> str:
     """Publish a ride, every unit of it against the reference as on its page; returns the publication's name."""
-    bout, folder = bout_of(bench, ride_id), _new_folder(bench, "ride", ride_id)
+    bout = bout_of(bench, ride_id)
+    for original in (one for ride in bout.rides for one in ride.files.values()):
+        check_original(bench, original)
+    folder = _new_folder(bench, "ride", ride_id)
     listed = [listed_ride(bench, ride) for ride in bout.rides]
     reference = bout.asked.files["reference"].file_name
     choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].sides[0][1], file_name=reference)]
@@ -102,7 +106,9 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
 
 def publish_lone_recording(bench: Path, lone_id: int, options: PublishOptions, *, progress: Progress) -> str:
     """Publish what a recording shows of itself; returns the name of the publication."""
-    lone, folder = lone_recording_on(bench, lone_id), _new_folder(bench, "alone", lone_id)
+    lone = lone_recording_on(bench, lone_id)
+    check_original(bench, lone.original)
+    folder = _new_folder(bench, "alone", lone_id)
     publish_alone(choice_of(bench, lone), AloneSettings(), folder, _checked(options), progress=progress)
     return folder.name
 

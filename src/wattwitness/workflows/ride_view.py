@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TypeVar, cast
 
 from wattwitness.bench.catalogue import catalogue
+from wattwitness.bench.originals import check_original
 from wattwitness.bench.rides import KeptRide, rides_of
 from wattwitness.clock.by_hand import clock_by_hand
 from wattwitness.clock.drawn import DrawnLine, drawn_lines
@@ -87,6 +88,7 @@ class OpenRides:
         original = ride.files[side]
 
         def read() -> Recording:
+            check_original(self._bench, original)
             listed = listed_ride(self._bench, ride)
             argument, mapping = listed.sides[side == "unit"]
             found = under_its_own_name(read_one(argument, mapping=mapping), original.file_name)

@@ -33,7 +33,7 @@ STRANGE = "Fahrrad 🚴🏽 自行车 دراجة"
     ],
 )
 def test_a_sign_without_a_shape_stands_by_name_or_number(text: str, drawn: str) -> None:
-    if text == "\U0001fae8" and unicodedata.name(text, ""):
+    if text == "\U0001fae8" and unicodedata.category(text) != "Cn":
         pytest.skip("this Python knows the sign's name")
     assert drawable(text) == drawn
     assert drawable(drawn) == drawn

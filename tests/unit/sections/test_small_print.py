@@ -41,7 +41,7 @@ def test_settings_that_each_ride_states_are_not_said_of_all() -> None:
         for block in section.blocks
         if isinstance(block, Table) and block.caption == "The settings"
     ]
-    assert dict(row[:2] for row in table.rows)["stretches_out"] == "as stated for each ride"
+    assert {row[0]: row[1] for row in table.rows}["stretches_out"] == "as stated for each ride"
 
 
 def test_stretches_left_out_of_one_ride_are_counted() -> None:
