@@ -105,7 +105,15 @@ def test_three_meters_of_one_ride_stand_in_one_answer(served: Server) -> None:
 def test_a_stretch_is_answered_and_nonsense_is_refused(served: Server) -> None:
     says = served.ask("/rides/3/stretch?from_s=60&to_s=240").words["says"]
     assert "0:01:00 to 0:04:00" in says
-    for bad in ("from_s=10&to_s=5", "from_s=a&to_s=5", "to_s=5", "from_s=nan&to_s=5", "from_s=1e400&to_s=5"):
+    assert "to 0:1" in served.ask("/rides/3/stretch?from_s=60&to_s=99999").words["says"]
+    for bad in (
+        "from_s=10&to_s=5",
+        "from_s=a&to_s=5",
+        "to_s=5",
+        "from_s=nan&to_s=5",
+        "from_s=1e400&to_s=5",
+        "from_s=9000&to_s=9999",
+    ):
         answer = served.ask(f"/rides/3/stretch?{bad}", headers={"Accept": "application/json"})
         assert answer.status == 400
         assert answer.words["error"]["hint"]
@@ -229,6 +237,7 @@ def test_a_page_that_has_grown_old_takes_nothing_else_back(served: Server) -> No
     [
         ("/rides/1/facts", {"name": ""}, "name"),
         ("/rides/1/facts", {"name": "a", "day": "tomorrow"}, "day"),
+        ("/rides/1/facts", {"name": "a", "day": "0001-01-01"}, "day"),
         ("/rides/1/facts", {"name": "a", "temperature_c": "warm"}, "temperature_c"),
         ("/rides/1/facts", {"name": "a" * 999}, "name"),
         ("/rides/1/clock", {"ride": 1, "offset_s": "1e99"}, "offset_s"),

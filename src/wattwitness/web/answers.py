@@ -166,8 +166,9 @@ def number_of(words: Mapping[str, Any], name: str) -> float | None:
     except ValueError:
         value = math.nan
     if isinstance(given, bool) or not math.isfinite(value):
-        raise SettingInvalid(f"“{text[:40]}” is no number.", where=name, hint="Write a number such as 12.5.")
-    return value
+        typed = str(given).strip()[:40]
+        raise SettingInvalid(f"“{typed}” is no number.", where=name, hint="Write a number such as 12.5.")
+    return value + 0.0  # no zero has a sign
 
 
 def number_asked(request: Request, name: str) -> float:

@@ -27,6 +27,8 @@ from wattwitness.workflows.bench_record import changing
 MOST_LETTERS = 200
 MOST_NOTE_LETTERS = 20_000
 MOST_OFFSET_S = 1e9
+YEARS = range(1980, 2101)
+"""In which rides may have been recorded; another year is a slip of the keys."""
 UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 """Signs that no name needs, and that can make a text look like another."""
 
@@ -315,7 +317,10 @@ def _line(text: str, where: str, *, needed: bool = False) -> str:
 def _day(text: str) -> str:
     words = _line(text, "day")
     try:
-        return date.fromisoformat(words).isoformat() if words else ""
+        day = date.fromisoformat(words) if words else None
+        if day is not None and day.year not in YEARS:
+            raise ValueError("no ride was recorded then")
+        return "" if day is None else day.isoformat()
     except ValueError as error:
         raise SettingInvalid(f"“{words}” is no day.", where="day", hint="Write it as 2026-01-31.") from error
 

@@ -30,6 +30,7 @@ from wattwitness.sections.registry import sections_of
 from wattwitness.web.answers import number_asked, number_of, part, shown, told, words_of
 from wattwitness.web.changing import changed_there
 from wattwitness.web.place import place_of
+from wattwitness.words.numbers import clock_time
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench_studies import ride_settings
 from wattwitness.workflows.ride_view import Bout, bout_of
@@ -179,6 +180,12 @@ def _stretch(request: Request) -> Response:
     if to_s <= from_s:
         raise SettingInvalid("The stretch ends before it begins.", where="to_s", hint="Give the later time second.")
     pairs = _comparison(request).pairs
+    ends_s = max((float(pair.series.time_s[-1]) for pair in pairs if pair.series.time_s.size), default=0.0)
+    if 0 < ends_s <= from_s:
+        raise SettingInvalid(
+            f"The ride ends at {clock_time(ends_s)}.", where="from_s", hint="Choose a stretch inside the ride."
+        )
+    to_s = min(to_s, ends_s + 1) if ends_s > 0 else to_s
     said = [stretch_sentence(pair, stretch_of_pair(pair, from_s, to_s)) for pair in pairs]
     return told({"says": " ".join(said)})
 

@@ -15,6 +15,7 @@ from wattwitness.model.rider import ZoneSet
 from wattwitness.rider.zone_sets import ZONE_SETS
 from wattwitness.sections.small_print import promise_words
 from wattwitness.web.answers import number_of
+from wattwitness.words.numbers import MINUS
 
 LIMITS = {
     "risk": (0.001, 0.5),
@@ -157,6 +158,8 @@ def _number(words: Mapping[str, Any], name: str) -> float | None:
     value, (low, high) = number_of(words, name), LIMITS[name]
     if value is not None and not low <= value <= high:
         raise SettingInvalid(
-            f"{value:g} is outside {low:g} to {high:g}.", where=name, hint="Give one inside that range."
+            f"{value:g} is outside {low:g} to {high:g}.".replace("-", MINUS),
+            where=name,
+            hint="Give one inside that range.",
         )
     return value
