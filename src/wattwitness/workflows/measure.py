@@ -98,6 +98,9 @@ def _measure_power(
     both = np.isfinite(expected_w) & np.isfinite(compared_w)
     left_out_told = _left_out_told(whole, recorded, response, clock, settings)
     if not both.any():
+        if left_out_told:
+            nothing = "The tester left out every second in which both meters show power."
+            blank = blank_pair(*recorded, clock, settings, slug="no_common_power", why=nothing)
         return replace(blank, notices=blank.notices + left_out_told)
     overall = overall_bias(
         expected_w,

@@ -94,6 +94,7 @@ def test_most_of_a_ride_left_out_is_a_warning_and_all_of_it_no_answer(files: tup
     assert notice.severity is Severity.WARNING
     everything = compared(files, LeftOutStretch(from_s=0, to_s=9999, reason="wrong bike"))
     assert not everything.overall.bias_pct.assessed
+    assert any("left out every second" in item.why for item in everything.not_assessed)
     assert [one.slug for one in everything.notices if one.slug == "left_out_by_tester"]
 
 
