@@ -84,7 +84,9 @@ def _lines(request: Request) -> Response:
         return _packed(rides.reference_lines(bout), name=reference.label or "reference", role="reference", order=0)
     ride = bout.rides[number - 1]
     lines = rides.unit_lines(ride, _settings(request).level)
-    return _packed(lines, name=ride.unit, role=ROLES[(number - 1) % len(ROLES)], order=number)
+    named = rides.recording(bout.asked, "reference").label or "reference"
+    name = f"{ride.unit} (unit)" if ride.unit == named else ride.unit
+    return _packed(lines, name=name, role=ROLES[(number - 1) % len(ROLES)], order=number)
 
 
 def _difference(request: Request) -> Response:

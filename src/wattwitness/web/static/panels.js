@@ -49,11 +49,11 @@ export class Panels {
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
   }
 
-  /* A line for the panel called `kind`; one of the same name takes the place of the old. */
+  /* A line for the panel called `kind`; one of the same place takes the place of the old: two may bear one name. */
   add(kind, line) {
     const panel = this.panels.find((one) => one.name === kind);
     if (!panel || !line.time.length) { return; }
-    panel.lines = [...panel.lines.filter((one) => one.name !== line.name), { shift: 0, ...line, mean: meansOf(line, this.meanS) }];
+    panel.lines = [...panel.lines.filter((one) => one.order !== line.order), { shift: 0, ...line, mean: meansOf(line, this.meanS) }];
     panel.lines.sort((a, b) => a.order - b.order);
     const first = line.time[0], last = line.time[line.time.length - 1], was = { ...this.whole };
     const all = this.view.min === was.min && this.view.max === was.max;
@@ -293,8 +293,8 @@ export class Panels {
     this.later();
   }
 
-  shift(name, by) {
-    this.panels.forEach((panel) => panel.lines.forEach((line) => { if (line.name === name && panel.name !== "difference") { line.shift = by; } }));
+  shift(order, by) {
+    this.panels.forEach((panel) => panel.lines.forEach((line) => { if (line.order === order && panel.name !== "difference") { line.shift = by; } }));
     this.later();
   }
 

@@ -128,7 +128,7 @@ function startClock(k, offset) {
   const says = form.querySelector("output"), start = offset ?? unit.offset_s;
   if (unit.by_hand === null && offset !== null) { field.value = Math.round(offset * 100) / 100; }
   const tried = (value) => {
-    panels.shift(unit.name, value - start);
+    panels.shift(k + 1, value - start);
     clearTimeout(trial);
     trial = setTimeout(async () => {
       try { says.textContent = (await ask(`${base}/trial/${form.dataset.clock}?offset_s=${value}`)).says; }
