@@ -265,7 +265,7 @@ def test_an_old_form_asks_before_it_puts_itself_in_place_of_what_was_written_sin
 def test_words_typed_for_a_publication_outlive_the_program(page: Page, tmp_path: Path) -> None:
     """Killed while publishing, started again: the form says that it was broken off, and keeps what was typed."""
     server = Server(furnish(tmp_path / "bench", tmp_path / "files"))
-    page.goto(f"{server.address}rides/1/publish")
+    page.goto(f"{server.address}units/2/publish")
     page.locator("[name=notes]").fill("Half an hour of typing.")
     page.get_by_role("button", name="Make it").click()
     page.locator(".task").wait_for()

@@ -21,6 +21,8 @@ from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.web.pages.unit_question import question_of_form
 from wattwitness.workflows.bench_studies import bench_study, ride_settings
+from wattwitness.workflows.published import recordings_of_bout
+from wattwitness.workflows.ride_view import bout_of
 
 TASK_S = 120
 
@@ -330,21 +332,27 @@ def test_all_units_are_published_side_by_side(served: Server) -> None:
     assert "onerror=" not in by_name["report.html"].replace("onerror=&", "")
 
 
-def test_a_ride_is_published_with_all_its_units_and_the_notes_that_were_chosen(served: Server) -> None:
+def test_the_notes_that_were_chosen_go_with_a_publication(served: Server) -> None:
     for text in ("for all to read", "for nobody"):
-        served.send("/notes", {"about": "ride", "about_id": 4, "text": text})
-    chosen = re.findall(r'name="(note-\d+)"> [^:]+: for all to read', served.page("/rides/4/publish").text)
-    started = served.send("/rides/4/publish", {chosen[0]: True, "notes": "and this"})
+        served.send("/notes", {"about": "unit", "about_id": 2, "text": text})
+    chosen = re.findall(r'name="(note-\d+)"> [^:]+: for all to read', served.page("/units/2/publish").text)
+    started = served.send("/units/2/publish", {chosen[0]: True, "notes": "and this"})
     assert done(served, started)["state"] == "done"
-    links = re.findall(r'href="(/published/[^"]+)"[^>]*>results.json', served.page("/rides/4/publish").text)
-    assert len(json.loads(served.ask(links[0]).text)["others"]) == 1
-    page = re.findall(r'href="(/published/[^"]+)"[^>]*>report.html', served.page("/rides/4/publish").text)
+    page = re.findall(r'href="(/published/[^"]+)"[^>]*>report.html', served.page("/units/2/publish").text)
     text = served.ask(page[0]).text
     assert "for all to read" in text
     assert "and this" in text
     assert "for nobody" not in text
     served.undo()
     served.undo()
+
+
+def test_a_ride_is_published_with_all_its_units(served: Server) -> None:
+    """Rides 3 and 4 are one bout: the reference, the bike and the hub, under the names their files came with."""
+    choices = recordings_of_bout(served.bench, bout_of(served.bench, 4))
+    assert [choice.label.split()[0] if choice.label else "" for choice in choices] == ["", "rear", "bike"]
+    assert all(choice.file_name.endswith(".fit") and len(choice.file_name) < 40 for choice in choices)
+    assert len({choice.argument for choice in choices}) == 3
 
 
 def test_a_task_is_stopped(served: Server) -> None:

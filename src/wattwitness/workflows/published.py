@@ -24,7 +24,7 @@ from wattwitness.workflows.compare import RecordingChoice
 from wattwitness.workflows.lone_recordings import choice_of, lone_recording_on
 from wattwitness.workflows.meters import read_meters
 from wattwitness.workflows.publish_all import PublishOptions, publish_alone, publish_comparison, publish_found
-from wattwitness.workflows.ride_view import bout_of, bout_settings
+from wattwitness.workflows.ride_view import Bout, bout_of, bout_settings
 from wattwitness.workflows.unit_view import unit_on, units_on
 
 FOLDER = "published"
@@ -79,20 +79,12 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
         check_original(bench, original)
     folder = _new_folder(bench, "ride", ride_id)
     listed = [listed_ride(bench, ride) for ride in bout.rides]
-    reference = bout.asked.files["reference"].file_name
-    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].sides[0][1], file_name=reference)]
-    choices += [
-        RecordingChoice(
-            argument=one.unit, label=ride.unit, mapping=one.sides[1][1], file_name=ride.files["unit"].file_name
-        )
-        for one, ride in zip(listed, bout.rides, strict=True)
-    ]
     settings = bout_settings(bout, ride_settings(bench, bout.asked.unit_id))
     if not options.with_names:
         riders = [ride.noted.rider for ride in rides_on(bench)]
         settings = replace(settings, stretches_out=without_riders(settings.stretches_out, riders))
     publish_comparison(
-        choices,
+        recordings_of_bout(bench, bout),
         settings,
         folder,
         _checked(options),
@@ -102,6 +94,19 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
         progress=progress,
     )
     return folder.name
+
+
+def recordings_of_bout(bench: Path, bout: Bout) -> list[RecordingChoice]:
+    """The reference's recording and every unit's, each with its columns and under the name it came with."""
+    listed = [listed_ride(bench, ride) for ride in bout.rides]
+    reference = bout.asked.files["reference"].file_name
+    choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].sides[0][1], file_name=reference)]
+    return choices + [
+        RecordingChoice(
+            argument=one.unit, label=ride.unit, mapping=one.sides[1][1], file_name=ride.files["unit"].file_name
+        )
+        for one, ride in zip(listed, bout.rides, strict=True)
+    ]
 
 
 def publish_lone_recording(bench: Path, lone_id: int, options: PublishOptions, *, progress: Progress) -> str:
