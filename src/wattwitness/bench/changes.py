@@ -121,9 +121,8 @@ def undo_last(connection: sa.Connection, expected: int | None = None) -> str:
     """Take the last change back that is not undone, and return its sentence (empty: there is none).
 
     ``expected`` is the number of the change that is meant (``None``: whichever is the last). Raises NotTheLast where
-    that is another one, ValueError where it
-    cannot be taken back, or the record is not one that this program wrote, and what the catalogue does where two rows
-    would claim the same name.
+    that is another one, ValueError where it cannot be taken back or the record is not one that this program wrote, and
+    what the catalogue does where two rows would claim the same name.
     """
     asked = sa.select(CHANGES).where(CHANGES.c.undone_at.is_(None)).order_by(CHANGES.c.id.desc())
     last = connection.execute(asked).mappings().first()

@@ -13,6 +13,7 @@ from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.settling import TimeModel
 from wattwitness.sections.building import Block, Named, interval_heading, named_pairs
 from wattwitness.words.estimates import (
+    against_true_power,
     counted,
     holds_zero,
     interval_cell,
@@ -25,7 +26,7 @@ from wattwitness.words.estimates import (
 from wattwitness.words.faults import counted_in_cell, faults_of, own_in_brief, unclear_words
 from wattwitness.words.limit import limit_is_broken, limit_words, stated_limit
 from wattwitness.words.names import sentence_start
-from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, percent_level, quantity, typeset
+from wattwitness.words.numbers import NBSP, decimals_for, long_duration, number, quantity, typeset
 from wattwitness.words.one_number import likeliest_causes, never_moves, what_to_look_at
 from wattwitness.words.parts import channel_words, response_words
 
@@ -253,11 +254,9 @@ def _with_reference(named: Named) -> str:
     estimate = overall.bias_with_reference_pct
     if estimate.low is None or estimate.high is None:
         return f"The uncertainty of {named.reference} itself is not counted in these numbers."
-    span = interval_words(estimate.low, estimate.high, decimals_for(estimate.low, estimate.high))
     text = (
-        f"That is {named.unit} against {named.reference} {_as_it_is(named)}. Counting the reference’s own standard "
-        f"uncertainty of {quantity(overall.reference_uncertainty_pct, '%')}, the bias against true power is "
-        f"{span} ({percent_level(estimate.level)})."
+        f"That is {named.unit} against {named.reference} {_as_it_is(named)}. "
+        f"{against_true_power(estimate, overall.reference_uncertainty_pct)}"
     )
     if holds_zero(estimate) and not holds_zero(overall.bias_pct):
         text += f" So the two differ, but this ride by itself cannot say that it is {named.unit} that is wrong."

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from wattwitness.model.estimate import Estimate
-from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level
+from wattwitness.words.numbers import NBSP, decimals_for, number, percent_level, quantity
 
 NOTHING_SHOWN_PCT = -100.0
 """The bias of a meter that showed 0 W throughout: exactly this, with no interval about it."""
@@ -116,10 +116,11 @@ def interval_words(low: float, high: float, decimals: int) -> str:
     return f"{_size(near, decimals)} to {side(math.copysign(far, low), decimals)}"
 
 
-def reads(estimate: Estimate, *, witness: str = "this ride") -> str:
+def reads(estimate: Estimate, *, witness: str = "this ride", shown_elsewhere: bool = False) -> str:
     """What a unit's bias estimate says, as the rest of a sentence that starts with the unit.
 
-    ``witness`` is what it was estimated from. An interval that holds zero is no difference shown, whatever the value.
+    ``witness`` is what it was estimated from. An interval that holds zero is no difference shown, whatever the value;
+    unless a firm verdict beside it shows one (``shown_elsewhere``).
     """
     if estimate.value is None or estimate.low is None or estimate.high is None:
         return f"was not compared: {because(estimate.not_assessed or 'unknown')}"
@@ -128,9 +129,20 @@ def reads(estimate: Estimate, *, witness: str = "this ride") -> str:
     decimals = decimals_for(estimate.value, estimate.low, estimate.high)
     interval = interval_words(estimate.low, estimate.high, decimals)
     level = percent_level(estimate.level)
-    if holds_zero(estimate):
+    if holds_zero(estimate) and not shown_elsewhere:
         return f"shows no difference that {witness} could tell from zero: {interval} ({level})"
     return f"reads {side(estimate.value, decimals)} ({interval}, {level})"
+
+
+def against_true_power(estimate: Estimate, reference_pct: float) -> str:
+    """The same bias as a statement about the true power, in a sentence; ``estimate`` has the reference's own standard
+    uncertainty ``reference_pct`` in its interval, both ends of which are known.
+    """
+    low, high = estimate.low or 0.0, estimate.high or 0.0
+    return (
+        f"Counting the reference’s own standard uncertainty of {quantity(reference_pct, '%')}, the bias against true "
+        f"power is {interval_words(low, high, decimals_for(low, high))} ({percent_level(estimate.level)})."
+    )
 
 
 def reads_briefly(estimate: Estimate) -> str:

@@ -20,6 +20,7 @@ from wattwitness.render.terminal import print_study
 from wattwitness.rider.effects import rider_effects
 from wattwitness.rider.zone_sets import SEVEN
 from wattwitness.sections.over_rides.registry import STUDY_SECTIONS, study_sections
+from wattwitness.sections.over_rides.verdict import mean_reads
 from wattwitness.sections.publication import of_studies, of_study
 from wattwitness.study.assemble import StudyQuestion, study_of
 
@@ -235,3 +236,4 @@ def test_a_firm_verdict_never_stands_under_no_difference() -> None:
     assert found.verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
     assert "Bike A reads 5.4 % low (between" in words(found) or "Bike A reads 5.5 % low (between" in words(found)
     assert "on one side only" in words(found)
+    assert mean_reads(found).startswith("reads 5."), "a card says the same as the page"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wattwitness.faults.witnesses.changes import NOTHING_BESIDE, change_in
+from wattwitness.faults.witnesses.changes import change_in, why_silent
 from wattwitness.faults.witnesses.ground import ADDED_W, Ground, RunningMeans, Stretch
 from wattwitness.faults.witnesses.heard import SPEAKS, Heard, Listener, capped, supported
 from wattwitness.faults.witnesses.places import against_around, here, log_density, places, robust_spread
@@ -84,13 +84,9 @@ def _foretold(
 
 
 def _says(ground: Ground, recorded_by: str, change: Estimate, log_odds: float, logged: bool) -> str:
-    if change.not_assessed == NOTHING_BESIDE:
-        return (
-            f"{recorded_by} recorded cadence, but this stretch is all but the whole ride: nothing lies beside it to "
-            "hold cadence against."
-        )
-    if change.not_assessed == "too_short":
-        return f"{recorded_by} recorded cadence, but this stretch, or what lies beside it, is too short to tell by it."
+    silent = why_silent(change, recorded_by, "recorded", "cadence")
+    if silent:
+        return silent
     if not change.assessed:
         return f"The cadence of {recorded_by} is missing in or beside this stretch."
     says = f"Cadence ({recorded_by}) changed by {signed(change, 1)}"

@@ -97,3 +97,18 @@ def change_in(values: FloatArray, ground: Ground, stretch: Stretch, *, unit: str
 def percent_of_log(change: float) -> float:
     """A change of a logarithm in percent."""
     return 100.0 * math.expm1(change)
+
+
+def why_silent(change: Estimate, whose: str, did: str, channel: str) -> str:
+    """Why a channel that was recorded has nothing to say, in a sentence; empty where it has, or where it is missing.
+
+    ``did`` is what ``whose`` recorder did with ``channel``: ``recorded``, ``logged``.
+    """
+    if change.not_assessed == NOTHING_BESIDE:
+        return (
+            f"{whose} {did} {channel}, but this stretch is all but the whole ride: nothing lies beside it to "
+            f"hold {channel} against."
+        )
+    if change.not_assessed == "too_short":
+        return f"{whose} {did} {channel}, but this stretch, or what lies beside it, is too short to tell by it."
+    return ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wattwitness.faults.witnesses.changes import NOTHING_BESIDE, change_in
+from wattwitness.faults.witnesses.changes import change_in, why_silent
 from wattwitness.faults.witnesses.ground import Ground, Stretch
 from wattwitness.faults.witnesses.heard import Heard, Listener
 from wattwitness.faults.witnesses.words import signed
@@ -42,13 +42,9 @@ def listener(ground: Ground) -> Listener:
 
 
 def _says(recorded_by: str, within: np.ndarray[tuple[int], np.dtype[np.float64]], change: Estimate) -> str:
-    if change.not_assessed == NOTHING_BESIDE:
-        return (
-            f"{recorded_by} logged resistance, but this stretch is all but the whole ride: nothing lies beside it to "
-            "hold resistance against."
-        )
-    if change.not_assessed == "too_short":
-        return f"{recorded_by} logged resistance, but this stretch, or what lies beside it, is too short to tell by it."
+    silent = why_silent(change, recorded_by, "logged", "resistance")
+    if silent:
+        return silent
     if change.value is None or change.low is None or change.high is None:
         return f"{recorded_by} logged no resistance in or beside this stretch."
     if change.low == change.high == 0.0 or (abs(change.value) < 1e-9 and np.nanmax(within) == np.nanmin(within)):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from wattwitness.model.claim import Verdict, VerdictWord
 from wattwitness.model.section import Column, Paragraph, Section, Table, Tone
 from wattwitness.model.study import Study
-from wattwitness.words.estimates import holds_zero, interval_words, reads, side
+from wattwitness.words.estimates import against_true_power, holds_zero, reads
 from wattwitness.words.names import clean, sentence_start
-from wattwitness.words.numbers import ABSENT, decimals_for, number, percent_level, quantity, typeset
+from wattwitness.words.numbers import ABSENT, number, quantity, typeset
 
 NAME = "verdict"
 TITLE = "The verdict"
@@ -38,17 +38,11 @@ def build(study: Study) -> Section:
     at = f"at {quantity(study.consistency.at_w, 'W', 0)}"
     headline = f"No ride of {clean(study.unit)} counts."
     if mean.assessed:
-        headline = f"{unit} {reads(mean, witness='these rides')}, over {counted} rides, {at}."
-    if counted == 1 and mean.assessed:
-        headline = f"{unit} {reads(mean)}, on the one ride that counts."
+        where = "on the one ride that counts" if counted == 1 else f"over {counted} rides, {at}"
+        headline = f"{unit} {mean_reads(study)}, {where}."
     verdicts = [(question, getattr(study.verdicts, name)) for name, question in QUESTIONS]
-    one_sided = holds_zero(mean) and study.verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
-    if one_sided and mean.value is not None and mean.low is not None and mean.high is not None:
-        places = decimals_for(mean.value, mean.low, mean.high)
-        span = f"{interval_words(mean.low, mean.high, places)}, {percent_level(mean.level)}"
-        headline = f"{unit} reads {side(mean.value, places)} ({span}), over {counted} rides, {at}."
     blocks: list[Paragraph | Table] = [Paragraph(text=headline, tone=Tone.HEADLINE)]
-    if one_sided:
+    if _is_one_sided(study):
         blocks.append(Paragraph(text=ONE_SIDED, tone=Tone.NOTE))
     if mean.assessed:
         blocks.append(Paragraph(text=_with_reference(study)))
@@ -76,17 +70,25 @@ def build(study: Study) -> Section:
     return Section(name=NAME, title=TITLE, blocks=tuple(blocks))
 
 
+def mean_reads(study: Study) -> str:
+    """What the mean over the rides that count says, as the rest of a sentence; never less than a firm verdict does."""
+    found = study.consistency.standardised
+    witness = "this ride" if found.rides == 1 else "these rides"
+    return reads(found.mean_bias_pct, witness=witness, shown_elsewhere=_is_one_sided(study))
+
+
+def _is_one_sided(study: Study) -> bool:
+    """Whether the verdict is firm on one side while the interval still holds zero."""
+    firm = study.verdicts.trueness.verdict is VerdictWord.DOES_NOT_CONFORM
+    return firm and holds_zero(study.consistency.standardised.mean_bias_pct)
+
+
 def _with_reference(study: Study) -> str:
     """The same mean as a statement about the true power; the interval in the headline is of the rides alone."""
     found, alone = study.mean_bias_with_reference_pct, study.consistency.standardised.mean_bias_pct
     if found.low is None or found.high is None or study.reference_uncertainty_pct == 0:
         return "The uncertainty of the reference itself is not counted in this interval."
-    span = interval_words(found.low, found.high, decimals_for(found.low, found.high))
-    text = (
-        "That is against the reference as it stands. Counting the reference’s own standard uncertainty of "
-        f"{quantity(study.reference_uncertainty_pct, '%')}, the bias against true power is {span} "
-        f"({percent_level(found.level)})."
-    )
+    text = f"That is against the reference as it stands. {against_true_power(found, study.reference_uncertainty_pct)}"
     if holds_zero(found) and not holds_zero(alone):
         text += " So the two differ, but these rides cannot say that it is the unit that is wrong."
     return text

@@ -8,10 +8,11 @@ from starlette.routing import BaseRoute, Route
 
 from wattwitness.bench.notes import About
 from wattwitness.model.settings import CompareSettings
+from wattwitness.sections.over_rides.verdict import mean_reads
 from wattwitness.web.answers import part, shown, told
 from wattwitness.web.pages.verdict_signs import signs_of
 from wattwitness.web.place import place_of
-from wattwitness.words.estimates import counted, reads
+from wattwitness.words.estimates import counted
 from wattwitness.words.names import sentence_start
 from wattwitness.workflows import bench_changes as changes
 from wattwitness.workflows.bench import bench_holds
@@ -46,9 +47,7 @@ def _glance(request: Request) -> Response:
     says = ""
     if view.study is not None:
         mean = view.study.consistency.standardised.mean_bias_pct
-        says = (
-            f"{sentence_start(reads(mean, witness='these rides'))}, against the reference." if mean.assessed else NONE
-        )
+        says = f"{sentence_start(mean_reads(view.study))}, against the reference." if mean.assessed else NONE
         judged_on = view.study.judged_on
         if judged_on:
             rides = counted(view.study.consistency.standardised.rides, "ride")
