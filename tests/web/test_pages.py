@@ -20,7 +20,7 @@ from tests.web.serving import Answer, Server
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.web.pages.unit_question import question_of_form
-from wattwitness.workflows.bench_studies import bench_study, ride_settings
+from wattwitness.workflows.bench_studies import bench_study, listed_ride, ride_settings
 from wattwitness.workflows.published import recordings_of_bout
 from wattwitness.workflows.ride_view import bout_of
 
@@ -349,7 +349,8 @@ def test_the_notes_that_were_chosen_go_with_a_publication(served: Server) -> Non
 
 def test_a_ride_is_published_with_all_its_units(served: Server) -> None:
     """Rides 3 and 4 are one bout: the reference, the bike and the hub, under the names their files came with."""
-    choices = recordings_of_bout(served.bench, bout_of(served.bench, 4))
+    bout = bout_of(served.bench, 4)
+    choices = recordings_of_bout(bout, [listed_ride(served.bench, ride) for ride in bout.rides])
     assert [choice.label.split()[0] if choice.label else "" for choice in choices] == ["", "rear", "bike"]
     assert all(choice.file_name.endswith(".fit") and len(choice.file_name) < 40 for choice in choices)
     assert len({choice.argument for choice in choices}) == 3

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Set
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
 from wattwitness import __version__
 from wattwitness.bench.catalogue import FILE_NAME, catalogue
 from wattwitness.bench.originals import check_original, original_path
-from wattwitness.bench.questions import question_of
+from wattwitness.bench.questions import claims_of, question_of
 from wattwitness.bench.rides import (
     KeptRide,
     kept_figures,
@@ -19,6 +20,7 @@ from wattwitness.bench.rides import (
     rides_of,
 )
 from wattwitness.engine.pool import in_order
+from wattwitness.model.claim import Claim
 from wattwitness.model.errors import BenchInvalid, UnknownName
 from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import CompareSettings
@@ -98,15 +100,24 @@ def kept_study(bench: Path, asked: ListedStudy, settings: CompareSettings, *, on
 
 def kept_question(bench: Path, unit_id: int) -> ListedStudy:
     """What is asked of a unit on the bench. Raises BenchInvalid where it cannot be read."""
-    with catalogue(bench) as connection:
-        try:
-            return question_of(connection, unit_id) or NOTHING_ASKED
-        except ValueError as error:
-            raise BenchInvalid(
-                f"What is asked of a unit cannot be read ({error}).",
-                where=str(bench / FILE_NAME),
-                hint="Say anew what is asked of it, or put the bench back from a copy.",
-            ) from error
+    again = "Say anew what is asked of it, or put the bench back from a copy."
+    with catalogue(bench) as connection, _readable(bench, "What is asked of a unit", again):
+        return question_of(connection, unit_id) or NOTHING_ASKED
+
+
+def claims_on(bench: Path) -> list[Claim]:
+    """The claims that were ever asked of a unit on this bench, each under its source. Raises BenchInvalid."""
+    again = "Put the bench back from a copy."
+    with catalogue(bench) as connection, _readable(bench, "A claim that was written down", again):
+        return claims_of(connection)
+
+
+@contextmanager
+def _readable(bench: Path, what: str, hint: str) -> Iterator[None]:
+    try:
+        yield
+    except ValueError as error:
+        raise BenchInvalid(f"{what} cannot be read ({error}).", where=str(bench / FILE_NAME), hint=hint) from error
 
 
 def ride_settings(bench: Path, unit_id: int) -> CompareSettings:

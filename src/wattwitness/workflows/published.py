@@ -7,14 +7,14 @@ import re
 import shutil
 import time
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from wattwitness.bench.originals import check_original
 from wattwitness.model.errors import SettingInvalid, UnknownName
-from wattwitness.model.ride_list import ListedStudy
+from wattwitness.model.ride_list import ListedRide, ListedStudy
 from wattwitness.model.settings import AloneSettings, CompareSettings
 from wattwitness.render.folder import UNFINISHED
 from wattwitness.workflows.anonymous_study import without_riders
@@ -84,7 +84,7 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
         riders = [ride.noted.rider for ride in rides_on(bench)]
         settings = replace(settings, stretches_out=without_riders(settings.stretches_out, riders))
     publish_comparison(
-        recordings_of_bout(bench, bout),
+        recordings_of_bout(bout, listed),
         settings,
         folder,
         _checked(options),
@@ -96,9 +96,11 @@ def publish_ride(bench: Path, ride_id: int, options: PublishOptions, *, progress
     return folder.name
 
 
-def recordings_of_bout(bench: Path, bout: Bout) -> list[RecordingChoice]:
-    """The reference's recording and every unit's, each with its columns and under the name it came with."""
-    listed = [listed_ride(bench, ride) for ride in bout.rides]
+def recordings_of_bout(bout: Bout, listed: Sequence[ListedRide]) -> list[RecordingChoice]:
+    """The reference's recording and every unit's, each with its columns and under the name it came with.
+
+    ``listed`` are the rides of the bout with the paths of their originals.
+    """
     reference = bout.asked.files["reference"].file_name
     choices = [RecordingChoice(argument=listed[0].reference, mapping=listed[0].sides[0][1], file_name=reference)]
     return choices + [

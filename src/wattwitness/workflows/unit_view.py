@@ -7,11 +7,9 @@ from collections import OrderedDict
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from wattwitness.bench.catalogue import FILE_NAME, catalogue
-from wattwitness.bench.questions import claims_of
+from wattwitness.bench.catalogue import catalogue
 from wattwitness.bench.rides import KeptRide, rides_of
-from wattwitness.model.claim import Claim
-from wattwitness.model.errors import BenchInvalid, SettingInvalid, UnknownName
+from wattwitness.model.errors import SettingInvalid, UnknownName
 from wattwitness.model.ride_list import ListedStudy
 from wattwitness.model.settings import CompareSettings
 from wattwitness.model.study import RideFigures, Study
@@ -67,19 +65,6 @@ def unit_on(bench: Path, unit_id: int) -> UnitOnBench:
             f"There is no unit {unit_id} with rides on the bench.", where="the bench", hint="Start from it."
         )
     return found
-
-
-def claims_on(bench: Path) -> list[Claim]:
-    """The claims that were ever asked of a unit on this bench, each under its source. Raises BenchInvalid."""
-    with catalogue(bench) as connection:
-        try:
-            return claims_of(connection)
-        except ValueError as error:
-            raise BenchInvalid(
-                f"A claim that was written down cannot be read ({error}).",
-                where=str(bench / FILE_NAME),
-                hint="Put the bench back from a copy.",
-            ) from error
 
 
 def groups_of(view: UnitView) -> tuple[str, ...]:

@@ -24,8 +24,8 @@ from wattwitness.web.pages.verdict_signs import signs_of
 from wattwitness.web.place import place_of
 from wattwitness.words.estimates import reads_briefly
 from wattwitness.workflows import bench_changes as changes
-from wattwitness.workflows.bench_studies import bench_study
-from wattwitness.workflows.unit_view import changed_by, claims_on, groups_of, unit_on
+from wattwitness.workflows.bench_studies import bench_study, claims_on
+from wattwitness.workflows.unit_view import changed_by, groups_of, unit_on
 
 RULES = (
     (DecisionRule.CONFORMANCE_PROBABILITY, "probability of conformance, with a limit of risk"),
