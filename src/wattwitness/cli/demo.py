@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 from shlex import quote
 
@@ -29,5 +31,12 @@ def demo(folder: Path, quiet: bool) -> int:
     click.echo(f"One ride in full:       {report}")
     click.echo(f"Four bikes, many rides: {bikes.page}")
     click.echo(f"Their bench:            {bikes.bench}")
-    click.echo(f"Open it in a browser:   wattwitness serve {quote(str(bikes.bench))}")
+    click.echo(f"Open it in a browser:   {as_called()} serve {quote(str(bikes.bench))}")
     return 0
+
+
+def as_called() -> str:
+    """How to call the program again: by its name where the shell knows it, else the way it was called just now."""
+    called = sys.argv[0]
+    known = shutil.which("wattwitness") is not None or Path(called).name != "wattwitness"
+    return "wattwitness" if known else quote(called)
